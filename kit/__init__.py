@@ -1,0 +1,1 @@
+"""Designs a tasting kit and prints it; knows nothing of images."""

@@ -1,0 +1,1 @@
+"""Page designs: each turns a form design of `templates/forms` into pages in millimetres."""

@@ -1,0 +1,173 @@
+"""Where everything that is read back lies on the printed pages: the record behind `layout.json` (FORMATS, section 3).
+
+Positions are millimetres from the page's top left corner as printed, x to the right, y downwards, to the outer edge of
+what is drawn.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Literal
+
+FORMAT = "facedown-layout/1"
+
+Pick = Literal["one", "many"]
+
+
+@dataclass(frozen=True, slots=True)
+class MarkBox:
+    """One box to mark; `pick` says whether its field takes one answer or many."""
+
+    field: str
+    option: str
+    pick: Pick
+    x_mm: float
+    y_mm: float
+    w_mm: float
+    h_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class WritingArea:
+    """A ruled area for handwriting."""
+
+    field: str
+    x_mm: float
+    y_mm: float
+    w_mm: float
+    h_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Square:
+    """A printed square that helps to find the sheet: a fiducial (`number` 0 … 3 clockwise from top left) or a code."""
+
+    number: int
+    x_mm: float
+    y_mm: float
+    side_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class SheetLayout:
+    """One printed page. `edge_marks` are the centres of solid squares, `edge_mark_mm` wide, along the four edges."""
+
+    pdf: str
+    pdf_page: int
+    width_mm: float
+    height_mm: float
+    sheet: str
+    taster: int
+    role: str
+    marks: tuple[MarkBox, ...] = ()
+    writing: tuple[WritingArea, ...] = ()
+    fiducials: tuple[Square, ...] = ()
+    codes: tuple[Square, ...] = ()
+    edge_marks: tuple[tuple[float, float], ...] = ()
+    edge_mark_mm: float = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class LabelPlace:
+    """Where a coaster label or a row-end card is printed; `number` is the coaster's or the taster's."""
+
+    number: int
+    pdf: str
+    pdf_page: int
+    x_mm: float
+    y_mm: float
+    w_mm: float
+    h_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class KitLayout:
+    """All pages of a kit that can be read back."""
+
+    kit: str
+    pages: tuple[SheetLayout, ...]
+    coasters: tuple[LabelPlace, ...] = ()
+    row_ends: tuple[LabelPlace, ...] = ()
+
+    def sheet(self, sheet_id: str) -> SheetLayout | None:
+        """Return the page of that sheet id, or None where the kit has none."""
+        return next((page for page in self.pages if page.sheet == sheet_id), None)
+
+
+def to_json(layout: KitLayout) -> dict[str, Any]:
+    """Return the layout as the JSON object of FORMATS section 3."""
+    return {
+        "format": FORMAT,
+        "kit": layout.kit,
+        "pages": [_page_to_json(page) for page in layout.pages],
+        "coasters": [_label_to_json("coaster", label) for label in layout.coasters],
+        "row_ends": [_label_to_json("taster", label) for label in layout.row_ends],
+    }
+
+
+def from_json(entry: dict[str, Any]) -> KitLayout:
+    """Return the layout that `to_json` wrote.
+
+    Raises
+    ------
+    KeyError, TypeError, ValueError
+        Where the object is not such a layout; the caller names the file.
+    """
+    if entry["format"] != FORMAT:
+        raise ValueError(f'its format is {entry["format"]!r}, this program reads {FORMAT!r}')
+    return KitLayout(
+        kit=str(entry["kit"]),
+        pages=tuple(_page_from_json(page) for page in entry["pages"]),
+        coasters=tuple(_label_from_json("coaster", label) for label in entry["coasters"]),
+        row_ends=tuple(_label_from_json("taster", label) for label in entry["row_ends"]),
+    )
+
+
+def _page_to_json(page: SheetLayout) -> dict[str, Any]:
+    return {
+        "pdf": page.pdf, "pdf_page": page.pdf_page, "width_mm": page.width_mm, "height_mm": page.height_mm,
+        "sheet": page.sheet, "taster": page.taster, "role": page.role,
+        "marks": [
+            {"field": m.field, "option": m.option, "pick": m.pick,
+             "x_mm": m.x_mm, "y_mm": m.y_mm, "w_mm": m.w_mm, "h_mm": m.h_mm}
+            for m in page.marks
+        ],
+        "writing": [
+            {"field": w.field, "x_mm": w.x_mm, "y_mm": w.y_mm, "w_mm": w.w_mm, "h_mm": w.h_mm}
+            for w in page.writing
+        ],
+        "fiducials": [_square_to_json(square) for square in page.fiducials],
+        "codes": [_square_to_json(square) for square in page.codes],
+        "edge_marks": [list(centre) for centre in page.edge_marks],
+        "edge_mark_mm": page.edge_mark_mm,
+    }
+
+
+def _page_from_json(page: dict[str, Any]) -> SheetLayout:
+    return SheetLayout(
+        pdf=str(page["pdf"]), pdf_page=int(page["pdf_page"]),
+        width_mm=float(page["width_mm"]), height_mm=float(page["height_mm"]),
+        sheet=str(page["sheet"]), taster=int(page["taster"]), role=str(page["role"]),
+        marks=tuple(MarkBox(**mark) for mark in page["marks"]),
+        writing=tuple(WritingArea(**area) for area in page["writing"]),
+        fiducials=tuple(Square(**square) for square in page["fiducials"]),
+        codes=tuple(Square(**square) for square in page["codes"]),
+        edge_marks=tuple((float(x), float(y)) for x, y in page["edge_marks"]),
+        edge_mark_mm=float(page["edge_mark_mm"]),
+    )
+
+
+def _square_to_json(square: Square) -> dict[str, Any]:
+    return {"number": square.number, "x_mm": square.x_mm, "y_mm": square.y_mm, "side_mm": square.side_mm}
+
+
+def _label_to_json(number_key: str, label: LabelPlace) -> dict[str, Any]:
+    return {
+        number_key: label.number, "pdf": label.pdf, "pdf_page": label.pdf_page,
+        "x_mm": label.x_mm, "y_mm": label.y_mm, "w_mm": label.w_mm, "h_mm": label.h_mm,
+    }
+
+
+def _label_from_json(number_key: str, label: dict[str, Any]) -> LabelPlace:
+    places = {key: value for key, value in label.items() if key != number_key}
+    return LabelPlace(number=int(label[number_key]), **places)

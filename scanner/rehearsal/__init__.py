@@ -1,0 +1,1 @@
+"""The simulated hand and camera, shared by samples, tests and benchmarks."""

@@ -1,0 +1,1 @@
+"""Form designs, lexicons, printed words and fonts, as data."""
