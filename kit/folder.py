@@ -29,7 +29,8 @@ def write_folder(target: Path, contents: Mapping[str, bytes], *, force: bool) ->
         target.parent.mkdir(parents=True, exist_ok=True)
         fresh = Path(tempfile.mkdtemp(prefix=f".{target.name}-", dir=target.parent))
     except OSError as error:
-        raise StorageError(f"{target}: the folder cannot be made ({error.strerror}).", "Choose another place.") from error
+        reason = f"{target}: the folder cannot be made ({error.strerror})."
+        raise StorageError(reason, "Choose another place.") from error
     try:
         for name, content in contents.items():
             with (fresh / name).open("wb") as file:
@@ -40,7 +41,8 @@ def write_folder(target: Path, contents: Mapping[str, bytes], *, force: bool) ->
         _swap(fresh, target)
     except OSError as error:
         raise StorageError(
-            f"{target}: it cannot be written ({error.strerror}). Nothing was changed.", "Make room, or choose another place."
+            f"{target}: it cannot be written ({error.strerror}). Nothing was changed.",
+            "Make room, or choose another place.",
         ) from error
     finally:
         shutil.rmtree(fresh, ignore_errors=True)

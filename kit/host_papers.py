@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from kit.drawing import GRAY, RULE_GRAY, Element, Page, Rect, Rule, Text
@@ -73,7 +74,7 @@ class _Sheet:
     def gap(self, share: float = 0.7) -> None:
         self.y += self.design.mm("line") * share
 
-    def table(self, columns: tuple[_Column, ...], rows: list[tuple[str, ...]], *, size: str = "text") -> None:
+    def table(self, columns: tuple[_Column, ...], rows: Sequence[tuple[str, ...]], *, size: str = "text") -> None:
         """Set a table with a rule under each row."""
         self._cells(columns, tuple(column.heading for column in columns), "head", GRAY)
         for row in rows:
@@ -135,14 +136,14 @@ def _run_sheet(kit: Kit, words: Wording, design: Design) -> Page:
         sheet.gap(1.0)
         sheet.line(words(f"host.round_{round_number}"), bold=True)
         sheet.gap(0.3)
-        _clock(sheet, glasses, session.minutes, words)
+        _clock(sheet, glasses, session.minutes)
         steps = f"host.after_{round_number}" if round_number == 2 else f"host.after_1_{session.shuffle}"
         for line in words.lines(steps):
             sheet.tick(line)
     return sheet.page("run")
 
 
-def _clock(sheet: _Sheet, glasses: tuple[str, ...], minutes: float, words: Wording) -> None:
+def _clock(sheet: _Sheet, glasses: tuple[str, ...], minutes: float) -> None:
     """Draw the round as a bar: a field for each glass, with the time at which it begins."""
     width, height = sheet.right - sheet.left, 13.0
     share = width / len(glasses)
@@ -150,7 +151,7 @@ def _clock(sheet: _Sheet, glasses: tuple[str, ...], minutes: float, words: Wordi
         x = sheet.left + index * share
         sheet.elements += [
             Rect(x, sheet.y, share, height, outline_mm=0.2),
-            Text(x + share / 2, sheet.y + 8.8, words("host.glass", glass=glass), sheet.design.pt("clock"), "semibold", "centre"),
+            Text(x + share / 2, sheet.y + 8.8, glass, sheet.design.pt("clock"), "semibold", "centre"),
             Text(x, sheet.y - 1.4, clock_text(minutes * index / len(glasses)), sheet.design.pt("small"), gray=GRAY),
         ]
     end = clock_text(minutes)
@@ -162,7 +163,9 @@ def _check_list(kit: Kit, words: Wording, design: Design) -> Page:
     sheet = _Sheet(kit, words("host.check_heading"), words, design)
     session = kit.session
     values = {
-        "glasses": session.glasses, "tasters": len(session.tasters), "all_glasses": session.glasses * len(session.tasters),
+        "glasses": session.glasses,
+        "tasters": len(session.tasters),
+        "all_glasses": session.glasses * len(session.tasters),
         "pour_ml": f"{session.pour_ml:g}",
     }
     for name in ("host.check_before", "host.check_during", "host.check_after"):

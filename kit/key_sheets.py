@@ -1,8 +1,9 @@
 """Sealed keys: a page for each taster that tells the host how to set the glasses back, folded until then.
 
 The sheet folds in thirds, bottom third first, then top third over it, then once across. The key stands on the left half
-of the bottom third; the scramble covers the rest of that third and both others, so that whatever lies against the key is
-scrambled, and the last fold puts a second ply where the thirds alone leave one. It keeps out an accidental glance, no more.
+of the bottom third; the scramble covers the rest of that third and both others, so that whatever lies against the key
+is scrambled, and the last fold puts more plies where the thirds alone leave one. It keeps out an accidental glance, no
+more.
 """
 
 from __future__ import annotations

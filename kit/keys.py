@@ -1,7 +1,8 @@
 """A taster's key, its seal code, and the sealed form in which the kit's record keeps it.
 
 A key is a tuple: the coaster number at place A, at place B, and so on. The seal code binds a key to a kit and a taster
-without telling it. The sealed form only keeps a key from being read by accident; whoever has the kit folder can break it.
+without telling it. The sealed form only keeps a key from being read by accident; whoever has the kit folder can break
+it.
 """
 
 from __future__ import annotations
@@ -77,7 +78,8 @@ def open_key(kit: str, taster: int, glasses: int, sealed: SealedKey) -> OpenedKe
     try:
         plain = _mask(b64decode(sealed.masked, validate=True), kit, taster, bytes.fromhex(sealed.nonce))
     except ValueError as error:
-        raise KitError(f"The key of taster {taster} in kit {kit} is damaged.", "Use a copy of the kit folder.") from error
+        reason = f"The key of taster {taster} in kit {kit} is damaged."
+        raise KitError(reason, "Use an untouched copy of the kit folder.") from error
     key, salt = tuple(plain[:glasses]), plain[len(PLACES):]
     if sorted(key) != list(range(1, glasses + 1)) or not hmac.compare_digest(
         seal_code(kit, taster, key, salt), sealed.seal

@@ -24,10 +24,11 @@ def render(pages: Iterable[Page], title: str) -> bytes:
     canvas.setSubject(title)
     known: set[str] = set()
     for page in pages:
-        canvas.setPageSize((page.paper.width_mm * POINTS_PER_MM, page.paper.height_mm * POINTS_PER_MM))
+        size_pt = (page.paper.width_mm * POINTS_PER_MM, page.paper.height_mm * POINTS_PER_MM)
+        canvas.setPageSize(size_pt)
         pen = _Pen(canvas, page.paper.height_mm)
         if page.design not in known:
-            canvas.beginForm(page.design, 0, 0, page.paper.width_mm * POINTS_PER_MM, page.paper.height_mm * POINTS_PER_MM)
+            canvas.beginForm(page.design, 0, 0, *size_pt)
             pen.draw_all(page.common)
             canvas.endForm()
             known.add(page.design)
@@ -94,7 +95,7 @@ class _Pen:
         canvas = self._canvas
         outlined = rect.outline_gray is not None
         inset_mm = rect.outline_mm / 2 if outlined else 0.0
-        if outlined:
+        if rect.outline_gray is not None:
             canvas.setStrokeGray(rect.outline_gray)
             canvas.setLineWidth(rect.outline_mm * POINTS_PER_MM)
             canvas.setDash((), 0)

@@ -70,7 +70,8 @@ def load_kit(folder: Path) -> Kit:
     try:
         return _from_json(entry)
     except (KeyError, TypeError, ValueError, SessionError) as error:
-        raise KitError(f"{path}: the record is incomplete ({error}).", "Use an untouched copy of the folder.") from error
+        reason = f"{path}: the record is incomplete ({error})."
+        raise KitError(reason, "Use an untouched copy of the folder.") from error
 
 
 def layout_of(folder: Path) -> KitLayout:
@@ -92,7 +93,8 @@ def layout_of(folder: Path) -> KitLayout:
     try:
         return sheet_layout.from_json(entry)
     except (KeyError, TypeError, ValueError) as error:
-        raise KitError(f"{path}: the layout is incomplete ({error}).", "Use an untouched copy of the folder.") from error
+        reason = f"{path}: the layout is incomplete ({error})."
+        raise KitError(reason, "Use an untouched copy of the folder.") from error
 
 
 def record_files(kit: Kit, layout: KitLayout) -> dict[str, bytes]:

@@ -24,14 +24,17 @@ WHAT = {
 
 @click.command("print")
 @click.argument("session_file", metavar="SESSION", type=click.Path(path_type=Path))
-@click.option("--out", "folder", metavar="KIT", required=True, type=click.Path(path_type=Path), help="The kit folder to write.")
+@click.option(
+    "--out", "folder", metavar="KIT", required=True, type=click.Path(path_type=Path), help="The kit folder to write."
+)
 @click.option("--force", is_flag=True, help="Replace a kit folder that exists.")
 def command(session_file: Path, folder: Path, force: bool) -> None:
     """Print the kit of a SESSION file: all papers as PDF, with the record that reading them back needs."""
     session = load_session(session_file)
     if missing := unprintable(session):
+        places = "; ".join(f"in {text!r} the fonts have no shape for {marks!r}" for text, marks in missing.items())
         raise FacedownError(
-            "; ".join(f"{session_file}: in {text!r} the fonts have no shape for {marks!r}" for text, marks in missing.items()) + ".",
+            f"{session_file}: {places}.",
             "Write it in Latin letters, kana or kanji.",
         )
     if session.seed is not None:

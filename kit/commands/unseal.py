@@ -17,7 +17,7 @@ FORMAT = "facedown-key/1"
 
 @click.command("unseal")
 @click.argument("folder", metavar="KIT", type=click.Path(path_type=Path))
-@click.option("--json", "json_path", metavar="KEY.json", help="Write the keys to this file as JSON; - for standard output.")
+@click.option("--json", "json_path", metavar="KEY.json", help="Write the keys to this file; - for standard output.")
 def command(folder: Path, json_path: str | None) -> None:
     """Break the seal of a KIT and show every taster's key. Not before all claims are in."""
     kit = load_kit(folder)

@@ -1,4 +1,4 @@
-"""The frame of every page that is read back: fiducials, the doubled code, edge marks, ruler, and what names the sheet."""
+"""The frame of every page that is read back: fiducials, doubled code, edge marks, ruler, and the sheet's names."""
 
 from __future__ import annotations
 

@@ -40,9 +40,8 @@ def _bands(
         elements.append(Rule(area.left, top, area.right, top, 0.18, RULE_GRAY))
         elements.append(Text(area.left + 1.0, box_top + design.mm("box") + 1.6, place, design.pt("letter"), "black"))
         elements += _number_boxes(area.left + design.mm("letter_width"), box_top, place, places, design, role, marks)
-        elements.append(
-            Text(area.left + design.mm("letter_width"), top + 6.0, words(f"{role}.number"), design.pt("label"), gray=GRAY)
-        )
+        label_x = area.left + design.mm("letter_width")
+        elements.append(Text(label_x, top + 6.0, words(f"{role}.number"), design.pt("label"), gray=GRAY))
         if with_sureness:
             elements += _sureness(area, top, box_top, place, words, design, marks)
             writing.append(_writing(area, box_top, place, design))
