@@ -26,8 +26,8 @@ _ADVICE = {
 def write_atomically(path: Path, content: bytes | str) -> None:
     """Write `content`, text as UTF-8, to a temporary file beside `path`, then put it in the place of `path`.
 
-    Whoever reads meanwhile sees the old file or the new one. The mode is the umask's. Of a link, what it points
-    to is replaced. A device or pipe, such as /dev/stdout, is written to directly.
+    Whoever reads meanwhile sees the old file or the new one. The mode is the umask's. A link stays, and
+    what it points to is replaced. A device or pipe, such as /dev/stdout, is written to directly.
 
     Raises
     ------

@@ -135,7 +135,7 @@ def load_session(path: Path) -> Session:
     if len(content) > _FILE_LIMIT_BYTES:
         raise SessionError(str(path), ["found more than 2 MB; a session file of up to 2 MB is allowed"])
     try:
-        text = content.decode("utf-8-sig")
+        text = content.decode("utf-8")
     except UnicodeDecodeError as error:
         line = content.count(b"\n", 0, error.start) + 1
         raise SessionError(

@@ -183,8 +183,8 @@ class Table:
         """Add an issue for each key that is not `known`, with the nearest that is."""
         for key in self.entries:
             if key not in known:
-                near = difflib.get_close_matches(key[:60].lower(), known, n=1, cutoff=0.5)
-                advice = f"the nearest allowed is {near[0]}" if near else f"allowed are {', '.join(known)}"
+                near = _nearest(key, known)
+                advice = f"the nearest allowed is {near}" if near else f"allowed are {', '.join(known)}"
                 self.refuse(key, f"unknown key; {advice}")
 
     def refuse(self, key: str, sentence: str) -> None:
@@ -246,9 +246,9 @@ def refuse_namesakes(tables: Sequence[Table], names: Sequence[str], ids: Sequenc
             table = tables[others[0]]
             lacking = [at for at in (first_at, *others) if ids[at] is None][:3]
             free_ids = ((_free_id(names[at], table.name, taken), at) for at in lacking)
-            ids = [f'id = "{free_id}" to [[{table.name}]] {at + 1}' for free_id, at in free_ids]
+            added = [f'id = "{free_id}" to [[{table.name}]] {at + 1}' for free_id, at in free_ids]
             found = f"found {shown(names[others[0]])} again, as in [[{table.name}]] {first_at + 1}"
-            allowed = f"one name is allowed twice where each has an id: add {_listed(ids, 'and')}"
+            allowed = f"one name is allowed twice where each has an id: add {_listed(added, 'and')}"
             table.refuse("name", f"{found}; {allowed}")
 
 
@@ -277,6 +277,11 @@ def _is_printable(character: str) -> bool:
 
 def _is_seen(character: str) -> bool:
     return unicodedata.category(character)[0] in "LNPS" and character not in _UNSEEN
+
+
+def _nearest(key: str, known: Sequence[str]) -> str | None:
+    longer = [word for word in known if key.lower().startswith(word)]
+    return next(iter(longer or difflib.get_close_matches(key[:60].lower(), known, n=1, cutoff=0.5)), None)
 
 
 def _listed(words: Sequence[str], link: str = "or") -> str:

@@ -9,7 +9,7 @@ import sys
 import traceback
 from collections.abc import Iterator
 from importlib.metadata import PackageNotFoundError, version
-from typing import Any
+from typing import Any, NoReturn
 
 import click
 
@@ -95,7 +95,7 @@ def _errors_as_sentences() -> Iterator[None]:
         )
 
 
-def _leave(status: ExitCode, message: str, hint: str = "") -> None:
+def _leave(status: ExitCode, message: str, hint: str = "") -> NoReturn:
     with contextlib.suppress(OSError):
         click.echo("\n".join(f"facedown: {line}" for line in message.splitlines()), err=True)
         if hint:

@@ -1,0 +1,96 @@
+"""Writing atomically, on real files."""
+
+from __future__ import annotations
+
+import errno
+import os
+from pathlib import Path
+
+import pytest
+
+from kit.errors import ExitCode, StorageError
+from kit.files import storage_error, write_atomically
+
+
+def test_text_and_bytes_are_written_whole(tmp_path: Path) -> None:
+    write_atomically(tmp_path / "a.txt", "純米\r\n")
+    write_atomically(tmp_path / "b.bin", b"\x00\xff")
+    assert (tmp_path / "a.txt").read_bytes() == "純米\r\n".encode()
+    assert (tmp_path / "b.bin").read_bytes() == b"\x00\xff"
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["a.txt", "b.bin"]
+
+
+def test_an_older_file_is_replaced(tmp_path: Path) -> None:
+    file = tmp_path / "a.txt"
+    file.write_text("a much longer older text")
+    write_atomically(file, "new")
+    assert file.read_text() == "new"
+
+
+@pytest.mark.skipif(os.name == "nt", reason="there are no modes")
+def test_the_mode_is_the_umasks(tmp_path: Path) -> None:
+    before = os.umask(0o027)
+    try:
+        write_atomically(tmp_path / "a.txt", "x")
+    finally:
+        os.umask(before)
+    assert (tmp_path / "a.txt").stat().st_mode & 0o777 == 0o640
+
+
+def test_a_link_stays_a_link(tmp_path: Path) -> None:
+    (tmp_path / "link.txt").symlink_to(tmp_path / "target.txt")
+    write_atomically(tmp_path / "link.txt", "x")
+    assert (tmp_path / "link.txt").is_symlink()
+    assert (tmp_path / "target.txt").read_text() == "x"
+
+
+@pytest.mark.skipif(os.name == "nt", reason="there are no such devices")
+def test_a_device_is_written_to_and_not_replaced() -> None:
+    write_atomically(Path("/dev/null"), "x")
+    assert Path("/dev/null").is_char_device()
+
+
+@pytest.mark.parametrize("failing", ["os.fsync", "pathlib.Path.replace"])
+def test_a_refusal_leaves_the_older_file_and_no_remains(
+    failing: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file = tmp_path / "a.txt"
+    file.write_text("old")
+
+    def refuse(*_: object) -> None:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(failing, refuse)
+    with pytest.raises(StorageError, match="no space left on device") as refusal:
+        write_atomically(file, "new")
+    assert refusal.value.exit_code == ExitCode.STORAGE
+    assert refusal.value.message.startswith(f"{file}: ")
+    assert "Free some space" in refusal.value.hint
+    assert [path.name for path in tmp_path.iterdir()] == ["a.txt"]
+    assert file.read_text() == "old"
+
+
+def test_an_interruption_leaves_no_remains(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def interrupt(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(os, "fsync", interrupt)
+    with pytest.raises(KeyboardInterrupt):
+        write_atomically(tmp_path / "a.txt", "new")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_folder_that_is_missing_and_one_in_the_files_place_are_refused(tmp_path: Path) -> None:
+    (tmp_path / "folder").mkdir()
+    (tmp_path / "file").touch()
+    for path in (tmp_path / "none" / "a.txt", tmp_path / "folder", tmp_path / "file" / "a.txt", tmp_path / ("x" * 300)):
+        with pytest.raises(StorageError, match="the disk refused") as refusal:
+            write_atomically(path, "x")
+        assert refusal.value.hint
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["file", "folder"]
+
+
+def test_a_refusal_without_a_file_or_number_is_still_a_sentence() -> None:
+    assert storage_error(OSError()).message == "the disk refused: oserror."
+    assert storage_error(OSError("odd")).message == "the disk refused: odd."
+    assert storage_error(PermissionError(errno.EACCES, "Denied", "x.pdf")).message == "x.pdf: the disk refused: denied."
