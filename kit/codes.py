@@ -105,7 +105,8 @@ def base32(number: int, length: int) -> str:
 
 
 def _check_character(body: str) -> str:
-    # Modulo the prime 31 with weights that differ: every single slip and every swap of two neighbours shows.
+    # Modulo the prime 31 with weights that differ: every single slip and every swap of two neighbours shows, but for
+    # 0 taken for Z, which are equal modulo 31. The MAC finds those as well.
     total = sum((place + 1) * ALPHABET.index(character) for place, character in enumerate(body))
     return ALPHABET[total % 31]
 

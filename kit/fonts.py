@@ -30,6 +30,11 @@ def runs(text: str, face: Face) -> list[tuple[str, str]]:
     return [(name, "".join(run)) for name, run in groupby(text, key=lambda character: _font_for(character, face))]
 
 
+def base_font() -> str:
+    """Return the registered name of the regular face, for what needs a font before any text is set."""
+    return _font_for("0", "regular")
+
+
 def width_mm(text: str, face: Face, size_pt: float) -> float:
     """Return how wide a text is when set."""
     width_pt: float = sum(pdfmetrics.stringWidth(run, name, size_pt) for name, run in runs(text, face))

@@ -8,6 +8,7 @@ more.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from kit.chance_source import ChanceSource
@@ -22,6 +23,11 @@ from kit.sheets import Sheet, sheet_layout, sheet_names
 from kit.wording import Wording, load_wording
 
 KEYS_PDF = "keys.pdf"
+
+_CAPITAL_MM = 4.6
+"""Height of the scramble's characters."""
+_REACH_MM = 4.0
+"""From a character's middle to its farthest corner, so that none comes near edge marks, folds and words."""
 
 
 def key_sheets(kit: Kit, chance: ChanceSource) -> Iterator[Sheet]:
@@ -64,12 +70,14 @@ def _fold_lines(place: Frame, words: Wording, design: Design) -> list[Element]:
 
 
 def _key_area(place: Frame, design: Design) -> Area:
-    top = place.paper.height_mm * 2 / 3 + design.mm("key_inset_top")
+    # Folded, the top third's scramble, which begins below its header, must lie over every line of the key.
+    inset = max(design.mm("key_inset_top"), place.body.top + 2.0)
+    top = place.paper.height_mm * 2 / 3 + inset
     return Area(place.body.left, top, place.body.left + design.mm("key_width"), place.body.bottom)
 
 
 def _key(area: Area, opened: OpenedKey, words: Wording, design: Design) -> list[Element]:
-    pitch = min(design.mm("row_pitch"), (area.height - 10.0) / len(opened.places))
+    pitch = min(design.mm("row_pitch"), (area.height - 6.0) / len(opened.places))
     elements: list[Element] = []
     for row, (place, number) in enumerate(opened.places.items()):
         y = area.top + row * pitch + 4.0
@@ -87,7 +95,7 @@ def _key(area: Area, opened: OpenedKey, words: Wording, design: Design) -> list[
 
 def _scramble(place: Frame, taster: int, chance: ChanceSource, design: Design) -> Iterator[Element]:
     """Fill both other panels, and the bottom one beside the key, with characters of the key's own size and weight."""
-    third, pitch = place.paper.height_mm / 3, design.mm("scramble_pitch")
+    third = place.paper.height_mm / 3
     key = _key_area(place, design)
     areas = (
         Area(place.body.left, place.body.top, key.right + 3.0, third - 2.0),
@@ -97,12 +105,31 @@ def _scramble(place: Frame, taster: int, chance: ChanceSource, design: Design) -
     )
     purpose = f"scramble {taster}"
     for area in areas:
-        for row in range(int(area.height // pitch)):
-            for column in range(int(area.width // pitch)):
-                number = int.from_bytes(chance.token(3, purpose), "big")
-                yield Text(
-                    area.left + (column + 0.5) * pitch + (number >> 5) % 7 * 0.3 - 0.9,
-                    area.top + (row + 0.8) * pitch + (number >> 9) % 7 * 0.3 - 0.9,
-                    ALPHABET[number & 31], design.pt("key"), "semibold", "centre", BLACK,
-                    turned_deg=float((number >> 12) % 360),
-                )
+        for x_mm, y_mm in _spread(area, design.mm("scramble_pitch")):
+            number = int.from_bytes(chance.token(3, purpose), "big")
+            turned_deg = float((number >> 12) % 360)
+            yield _turned_about_its_middle(
+                min(max(x_mm + (number >> 5) % 7 * 0.3 - 0.9, area.left + _REACH_MM), area.right - _REACH_MM),
+                min(max(y_mm + (number >> 9) % 7 * 0.3 - 0.9, area.top + _REACH_MM), area.bottom - _REACH_MM),
+                ALPHABET[number & 31], turned_deg, design,
+            )
+
+
+def _spread(area: Area, pitch_mm: float) -> Iterator[tuple[float, float]]:
+    """Yield the middles of characters that fill an area evenly and stay inside it, however they are turned."""
+    width, height = area.width - 2 * _REACH_MM, area.height - 2 * _REACH_MM
+    columns, rows = int(width // pitch_mm), int(height // pitch_mm)
+    for row in range(rows + 1):
+        for column in range(columns + 1):
+            yield (
+                area.left + _REACH_MM + width * (column / columns if columns else 0.5),
+                area.top + _REACH_MM + height * (row / rows if rows else 0.5),
+            )
+
+
+def _turned_about_its_middle(x_mm: float, y_mm: float, character: str, turned_deg: float, design: Design) -> Text:
+    half_mm, turned = _CAPITAL_MM / 2, math.radians(turned_deg)
+    return Text(
+        x_mm - half_mm * math.sin(turned), y_mm + half_mm * math.cos(turned), character, design.pt("key"), "semibold",
+        "centre", BLACK, turned_deg,
+    )

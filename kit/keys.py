@@ -82,7 +82,7 @@ def open_key(kit: str, taster: int, glasses: int, sealed: SealedKey) -> OpenedKe
         raise KitError(reason, "Use an untouched copy of the kit folder.") from error
     key, salt = tuple(plain[:glasses]), plain[len(PLACES):]
     if sorted(key) != list(range(1, glasses + 1)) or not hmac.compare_digest(
-        seal_code(kit, taster, key, salt), sealed.seal
+        seal_code(kit, taster, key, salt).encode(), sealed.seal.encode()
     ):
         raise KitError(
             f"The key of taster {taster} in kit {kit} is not the one that was sealed when the kit was printed.",

@@ -8,7 +8,7 @@ from io import BytesIO
 from reportlab.pdfgen.canvas import Canvas
 
 from kit.drawing import Element, Modules, Page, Rect, Rule, Stroke, Text
-from kit.fonts import runs, width_mm
+from kit.fonts import base_font, runs, width_mm
 from kit.paper import POINTS_PER_MM
 
 
@@ -18,7 +18,8 @@ def render(pages: Iterable[Page], title: str) -> bytes:
     What pages of one design share is stored once and referred to from each of them.
     """
     buffer = BytesIO()
-    canvas = Canvas(buffer, pageCompression=1, invariant=True, lang="en")
+    # Without a first font of our own, reportlab names Helvetica on every page and embeds nothing of it.
+    canvas = Canvas(buffer, pageCompression=1, invariant=True, lang="en", initialFontName=base_font())  # type: ignore[arg-type]
     canvas.setTitle(title)
     canvas.setAuthor("facedown")
     canvas.setSubject(title)

@@ -124,7 +124,7 @@ def _from_json(entry: dict[str, Any]) -> Kit:
         id=str(entry["kit"]),
         session=session_from_json(entry["session"]),
         secret=bytes.fromhex(entry["secret"]),
-        sealed=tuple(SealedKey(key["seal"], key["nonce"], key["masked"]) for key in entry["keys"]),
+        sealed=tuple(SealedKey(str(key["seal"]), str(key["nonce"]), str(key["masked"])) for key in entry["keys"]),
     )
 
 
@@ -138,7 +138,7 @@ def _load_json(path: Path) -> dict[str, Any]:
             f"{path.parent}: {path.name} is missing, so this is no kit folder, or only half of one.",
             "Copy the whole folder as `facedown print` wrote it.",
         ) from error
-    except (OSError, UnicodeDecodeError, json.JSONDecodeError, RecursionError) as error:
+    except (OSError, ValueError, RecursionError) as error:
         raise KitError(f"{path}: it cannot be read ({error}).", "Use an untouched copy of the kit folder.") from error
     if not isinstance(entry, dict):
         raise KitError(f"{path}: it holds no record.", "Use an untouched copy of the kit folder.")

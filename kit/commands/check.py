@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import json
 import textwrap
-import unicodedata
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -14,6 +13,7 @@ import click
 
 from kit.plan import BOTTLE_ML, Plan, plan
 from kit.session import Session, load_session, session_to_json
+from kit.tables import aligned
 
 FORMAT = "facedown-plan/1"
 
@@ -48,9 +48,9 @@ def plan_text(session: Session, needs: Plan) -> str:
     day = f"{session.date.day} {session.date:%B} {session.date.year}"
     blocks = [
         f"{session.title}\n{day} · {session.drink} · {session.paper} · {_SHUFFLED[session.shuffle]}",
-        "Flight\n" + _aligned(_flight_rows(session)),
+        "Flight\n" + aligned(_flight_rows(session)),
         "Tasters\n" + _wrapped(f"{needs.tasters}: " + ", ".join(taster.name for taster in session.tasters)),
-        "Needs\n" + _aligned(_need_rows(session, needs)),
+        "Needs\n" + aligned(_need_rows(session, needs)),
     ]
     blocks += [
         f"{heading}\n" + "\n".join(_wrapped(sentence, "· ") for sentence in sentences)
@@ -89,24 +89,6 @@ def _need_rows(session: Session, needs: Plan) -> Iterable[tuple[str, ...]]:
 
 def _count(number: float, noun: str) -> str:
     return f"{number:g} {noun}" + ("" if number == 1 else "s")
-
-
-def _aligned(rows: Iterable[Sequence[str]]) -> str:
-    table = [tuple(row) for row in rows]
-    widths = [max(map(_columns, column)) for column in zip(*table, strict=True)]
-    lines = []
-    for row in table:
-        cells = [cell + " " * (width - _columns(cell)) for cell, width in zip(row, widths, strict=True)]
-        lines.append("  " + "  ".join(cells).rstrip())
-    return "\n".join(lines)
-
-
-def _columns(text: str) -> int:
-    # A terminal gives Chinese and Japanese characters two columns, and combining marks none (UAX 11).
-    return sum(
-        0 if unicodedata.combining(character) else 1 + (unicodedata.east_asian_width(character) in "WF")
-        for character in text
-    )
 
 
 def _wrapped(text: str, bullet: str = "") -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from pathlib import Path
 
 import click
@@ -49,4 +50,4 @@ def command(session_file: Path, folder: Path, force: bool) -> None:
     click.echo(f"Kit {kit.id}: {session.glasses} glasses, {len(session.tasters)} tasters, written to {folder}")
     for name in contents:
         click.echo(f"  {name:<13}{WHAT[name]}")
-    click.echo(f'Afterwards: facedown read --kit {folder} --json reading.json SCANS…')
+    click.echo(f'Afterwards: facedown read --kit {shlex.quote(str(folder))} --json reading.json SCANS…')

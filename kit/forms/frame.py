@@ -105,13 +105,13 @@ def sheet_elements(place: Frame, names: SheetNames, words: Wording) -> tuple[Ele
     """Draw what one sheet alone has: codes, the taster's name, the sheet's id and seal code."""
     design = load_design("frame")
     header, footer = place.header, place.footer
-    rows = matrix(names.code_text)
+    rows, text_right = matrix(names.code_text), header.right - 0.4
     name, name_pt = fitted(names.taster, "semibold", design.pt("name"), header.width * 0.5, design.pt("small"))
     title, title_pt = fitted(names.title, "regular", design.pt("title"), header.width * 0.44, design.pt("least"))
     elements: list[Element] = [Modules(code.x_mm, code.y_mm, code.side_mm, rows) for code in place.codes]
     elements += [
-        Text(header.right, header.top + 10.6, name, name_pt, "semibold", "right"),
-        Text(header.right, header.bottom - 1.3, title, title_pt, gray=GRAY, align="right"),
+        Text(text_right, header.top + 10.6, name, name_pt, "semibold", "right"),
+        Text(text_right, header.bottom - 1.3, title, title_pt, gray=GRAY, align="right"),
     ]
     y, size = footer.top + 12.6, design.pt("small")
     elements += _labelled(footer.left, y, words("frame.sheet"), names.sheet, size)

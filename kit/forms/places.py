@@ -82,7 +82,7 @@ def _sureness(
 
 def _writing(area: Area, box_top: float, place: str, design: Design) -> WritingArea:
     x = area.left + design.mm("letter_width")
-    y = box_top + design.mm("box") + 1.5
+    y = box_top + design.mm("box") + design.mm("writing_gap")
     return WritingArea(f"remarks.{place}", round(x, 3), round(y, 3), round(area.right - x, 3), design.mm("writing_h"))
 
 

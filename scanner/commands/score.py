@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
@@ -12,6 +11,7 @@ import click
 from kit.errors import ExitCode, KitError
 from kit.files import write_atomically
 from kit.record import LAYOUT_FILE, RECORD_FILE, layout_of, load_kit, opened_keys
+from kit.tables import aligned, printable
 from scanner.reading_json import load_reading
 from scanner.score import Scores, Sitting, TasterScore, scores, to_json
 
@@ -30,7 +30,12 @@ SETTLE = "(Marks are settled by `facedown read --settle ANSWERS.toml`; then scor
 
 @click.command("score")
 @click.option(
-    "--kit", "folders", metavar="KIT", multiple=True, required=True, type=click.Path(path_type=Path),
+    "--kit",
+    "folders",
+    metavar="KIT",
+    multiple=True,
+    required=True,
+    type=click.Path(path_type=Path),
     help="A kit folder; give the option once for each kit.",
 )
 @click.option(
@@ -48,7 +53,7 @@ def command(folders: tuple[Path, ...], json_path: str | None, files: tuple[Path,
     if json_path == "-":
         click.echo(entry, nl=False)
         for sentence in result.left_to_look_at:
-            click.echo(f"facedown: {_printable(sentence)}", err=True)
+            click.echo(f"facedown: {printable(sentence)}", err=True)
     else:
         click.echo(scores_text(result))
         if json_path is not None:
@@ -64,7 +69,7 @@ def scores_text(result: Scores) -> str:
     ]
     if result.left_to_look_at:
         blocks.append("Left to look at\n" + _lines([*result.left_to_look_at, SETTLE]))
-    return _printable("\n\n".join(blocks))
+    return printable("\n\n".join(blocks))
 
 
 def _refuse_to_overwrite(target: str, sources: Iterable[Path]) -> None:
@@ -91,7 +96,7 @@ def _sitting_text(sitting: Sitting, tasters: Sequence[TasterScore]) -> str:
     heading = f"{session.title}, {day} (kit {sitting.kit})\n{TRUTH[session.shuffle]}"
     table = [("", "taster", *session.place_letters, "result"), *map(_row, tasters)]
     legend = "  claimed (stood there, where it was another)   – left blank   ? not settled"
-    blocks = [heading, f"{_aligned(table)}\n\n{legend}"]
+    blocks = [heading, f"{aligned(table)}\n\n{legend}"]
     if remarks := [f"{taster.name}: {remark}" for taster in tasters for remark in taster.remarks]:
         blocks.append("Remarks\n" + _lines(remarks))
     return "\n\n".join(blocks)
@@ -114,24 +119,5 @@ def _cells(taster: TasterScore) -> Iterator[str]:
             yield claimed if stood in (None, number) else f"{claimed} ({stood})"
 
 
-def _printable(text: str) -> str:
-    # File names may hold anything; a terminal must not act on it.
-    return "".join(c if c.isprintable() or c == "\n" else "?" for c in text)
-
-
 def _lines(sentences: Iterable[str]) -> str:
     return "\n".join(f"  {sentence}" for sentence in sentences)
-
-
-def _aligned(rows: Sequence[Sequence[str]]) -> str:
-    widths = [max(map(_columns, column)) for column in zip(*rows, strict=True)]
-    padded = ([cell + " " * (w - _columns(cell)) for cell, w in zip(row, widths, strict=True)] for row in rows)
-    return "\n".join(f"  {'  '.join(row)}".rstrip() for row in padded)
-
-
-def _columns(text: str) -> int:
-    # A terminal gives Chinese and Japanese characters two columns, and combining marks none (UAX 11).
-    return sum(
-        0 if unicodedata.combining(character) else 1 + (unicodedata.east_asian_width(character) in "WF")
-        for character in text
-    )

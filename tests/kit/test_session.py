@@ -369,10 +369,10 @@ def test_a_wholly_wrong_file_is_told_in_bounded_space() -> None:
 
 
 def test_lines_are_right_after_comments_long_strings_and_odd_headers() -> None:
-    text = (
-        'title = """\\\nWinter\\\n[[pours]]\\\npaper = "A7" \\\n"""\n# paper = "A9"\n' + HEAD.partition("\n")[2].replace('"A4"', '"A5"')
-        + POURS.replace("[[pours]]", "  [[ pours ]]  # a drink") + '[[tasters]]\n"name" = 3\n'
-    )
+    title = 'title = """\\\nWinter\\\n[[pours]]\\\npaper = "A7" \\\n"""\n# paper = "A9"\n'
+    head = HEAD.partition("\n")[2].replace('"A4"', '"A5"')
+    pours = POURS.replace("[[pours]]", "  [[ pours ]]  # a drink")
+    text = title + head + pours + '[[tasters]]\n"name" = 3\n'
     lines = text.split("\n")
     paper, name = issues_of(text)
     assert lines[int(paper.split()[1].rstrip(",")) - 1] == 'paper = "A5"'

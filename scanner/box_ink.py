@@ -1,0 +1,201 @@
+"""What there is of ink in every box of a page, in numbers; `scanner/marks.py` decides what that means.
+
+A box's *inner box* is the box less `INSET_MM` along each side: clear of its printed outline even where the box is found
+a quarter of a millimetre off. Its *core* is the middle of that, three fifths each way.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from scanner.boxes import BoxPatches
+
+Floats = NDArray[np.float64]
+Darkness = NDArray[np.float32]
+
+INSET_MM = 0.6
+CORE = 0.6
+SMOOTHING_MM = 0.1
+"""Standard deviation of the smoothing before darkness is held against the threshold."""
+FAINTEST = 0.06
+"""No stroke is sought below this darkness, however clean the page."""
+
+
+@dataclass(frozen=True, slots=True)
+class BoxInk:
+    """Measures of N boxes, each an (N,) array but for `beside_mm`.
+
+    Attributes
+    ----------
+    ink_mm2
+        Darkness summed over the inked part of the inner box: so much area of perfect black.
+    density
+        The mean darkness of the inner box: `ink_mm2` by its area.
+    extent_mm
+        From corner to corner of what is inked in the inner box.
+    peak
+        The greatest smoothed darkness in the inner box.
+    covered
+        The share of the inner box that is at least half as dark as its ink; 0 without ink.
+    core_mm2
+        `ink_mm2` in the core alone.
+    touching
+        Whether the ink reaches the inner box's border.
+    turns
+        The strokes' length against the diagonal of what they cover: 1 for a straight stroke, about 1.4 for a tick, 2 for a
+        cross. 0 without ink.
+    gap_mm
+        The radius of the widest bare spot left in the inner box.
+    outline
+        The share of the printed outline that can be seen.
+    beside_mm : (N, 4) array
+        The length along the box's side on which ink lies just outside of it: above, right, below, left.
+    """
+
+    ink_mm2: Floats
+    density: Floats
+    extent_mm: Floats
+    peak: Floats
+    covered: Floats
+    core_mm2: Floats
+    touching: NDArray[np.bool_]
+    turns: Floats
+    gap_mm: Floats
+    outline: Floats
+    beside_mm: Floats
+
+
+def ink_threshold(patches: BoxPatches) -> float:
+    """Return the smoothed darkness from which on a place counts as inked on this page.
+
+    Above the noise by far, and a fifth of a printed line where print comes out strong.
+    """
+    return max(FAINTEST, 2.5 * patches.noise, 0.12 * patches.print_darkness)
+
+
+def smoothed(darkness: Darkness, px_per_mm: float) -> Darkness:
+    """Return (N, P, P) patches smoothed each by itself."""
+    count, side, _ = darkness.shape
+    stacked = np.ascontiguousarray(darkness).reshape(count * side, side)
+    return np.asarray(cv2.GaussianBlur(stacked, (0, 0), SMOOTHING_MM * px_per_mm), np.float32).reshape(darkness.shape)
+
+
+def stroke_turns(inked: NDArray[np.bool_]) -> float:
+    """Return how long the strokes are against the diagonal of what they cover.
+
+    Notes
+    -----
+    Over a strip of width w the mean distance to its edge is w/4, so length = area / (4 · mean distance).
+    """
+    solid = cv2.morphologyEx(np.pad(inked, 2).astype(np.uint8), cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8))
+    left, top, width, height = cv2.boundingRect(solid)
+    cut = solid[top - 1 : top + height + 1, left - 1 : left + width + 1]
+    # A pixel on the edge is half a pixel from it.
+    distance = float(cv2.mean(cv2.distanceTransform(cut, cv2.DIST_L2, 3), cut)[0]) - 0.5
+    return cv2.countNonZero(cut) / (4 * max(distance, 0.25)) / float(np.hypot(width, height))
+
+
+def measure_boxes(patches: BoxPatches) -> BoxInk:
+    """Measure the ink in all boxes of a page."""
+    count = len(patches.darkness)
+    smooth = smoothed(patches.darkness, patches.px_per_mm)
+    threshold = ink_threshold(patches)
+    whole = BoxInk(*(
+        np.zeros((count, 4)) if field.name == "beside_mm" else
+        np.zeros(count, np.bool_) if field.name == "touching" else np.zeros(count)
+        for field in fields(BoxInk)
+    ))
+    for size in np.unique(patches.widths_mm, axis=0):
+        group = np.flatnonzero((patches.widths_mm == size).all(axis=1))
+        alike = _Alike(patches.darkness[group], smooth[group], patches.along_mm, size, threshold, patches.px_per_mm)
+        for field in fields(BoxInk):
+            if field.name not in ("outline", "beside_mm"):
+                getattr(whole, field.name)[group] = getattr(alike, field.name)()
+        whole.outline[group] = alike.outline(0.4 * patches.print_darkness)
+        whole.beside_mm[group] = alike.beside_mm()
+    return whole
+
+
+class _Alike:
+    """The patches of boxes of one size."""
+
+    def __init__(
+        self, darkness: Darkness, smooth: Darkness, along: Floats, size: Floats, threshold: float, px_per_mm: float
+    ) -> None:
+        self.smooth, self.along, self.size = smooth, along, size
+        self.threshold, self.px_per_mm = threshold, px_per_mm
+        x, y = (np.abs(along) < half - INSET_MM for half in size / 2)
+        self.inner = np.ascontiguousarray(smooth[:, y][:, :, x])
+        self.raw = darkness[:, y][:, :, x]
+        self.on = self.inner > threshold
+        self.inked = np.where(self.on, self.raw, 0.0)
+
+    def ink_mm2(self) -> Floats:
+        return np.asarray(self.inked.sum(axis=(1, 2), dtype=np.float64) / self.px_per_mm**2)
+
+    def density(self) -> Floats:
+        return np.asarray(self.inked.mean(axis=(1, 2), dtype=np.float64))
+
+    def core_mm2(self) -> Floats:
+        rows, columns = (slice(round(n * (0.5 - CORE / 2)), round(n * (0.5 + CORE / 2))) for n in self.on.shape[1:])
+        return np.asarray(self.inked[:, rows, columns].sum(axis=(1, 2), dtype=np.float64) / self.px_per_mm**2)
+
+    def peak(self) -> Floats:
+        return np.asarray(self.inner.max(axis=(1, 2)), np.float64)
+
+    def extent_mm(self) -> Floats:
+        spans = []
+        for axis in (1, 2):
+            some = self.on.any(axis=axis)
+            first, last = some.argmax(axis=1), some.shape[1] - some[:, ::-1].argmax(axis=1)
+            spans.append(np.where(some.any(axis=1), last - first, 0))
+        return np.asarray(np.hypot(*spans) / self.px_per_mm)
+
+    def covered(self) -> Floats:
+        level = np.maximum(0.5 * np.quantile(self.inner, 0.9, axis=(1, 2)), self.threshold)
+        return np.asarray((self.inner > level[:, None, None]).mean(axis=(1, 2)), np.float64)
+
+    def touching(self) -> NDArray[np.bool_]:
+        on = self.on
+        return np.asarray(on[:, 0].any(1) | on[:, -1].any(1) | on[:, :, 0].any(1) | on[:, :, -1].any(1), np.bool_)
+
+    def turns(self) -> Floats:
+        return np.array([stroke_turns(on) if on.any() else 0.0 for on in self.on])
+
+    def gap_mm(self) -> Floats:
+        """Return the widest bare spots, where a quarter of the box or more is inked; else the box's own half side."""
+        full = np.full(len(self.on), min(self.on.shape[1:]) / 2 / self.px_per_mm)
+        for index in np.flatnonzero(self.on.mean(axis=(1, 2)) > 0.25):
+            level = max(self.threshold, 0.4 * float(np.quantile(self.inner[index], 0.9)))
+            bare = np.pad(self.inner[index] <= level, 1, mode="edge").astype(np.uint8)
+            full[index] = cv2.distanceTransform(bare, cv2.DIST_L2, 3).max() / self.px_per_mm
+        return full
+
+    def outline(self, least: float) -> Floats:
+        """Return the share of the outline's length where something is darker by `least` than the box within."""
+        inside = np.minimum(np.median(self.inner, axis=(1, 2)), 0.5)
+        seen = []
+        for axis, half in enumerate(self.size / 2):
+            along = np.abs(self.along) < self.size[1 - axis] / 2 - 0.3
+            for edge in (-half, half):
+                inwards = -np.sign(edge) * (self.along - edge)
+                across = (inwards > -0.3) & (inwards < 0.5)
+                strip = self.smooth[:, along][:, :, across] if axis == 0 else self.smooth[:, across][:, :, along]
+                darkest = strip.max(axis=2 - axis)
+                seen.append(darkest > (inside + least)[:, None])
+        return np.asarray(np.concatenate(seen, axis=1).mean(axis=1), np.float64)
+
+    def beside_mm(self) -> Floats:
+        """Return how much of each side has ink between 0.35 and 1.3 mm outside of it."""
+        found = np.zeros((len(self.smooth), 4))
+        for place, (axis, sign) in enumerate([(1, -1), (0, 1), (1, 1), (0, -1)]):
+            along = np.abs(self.along) < self.size[1 - axis] / 2
+            outwards = sign * self.along - self.size[axis] / 2
+            across = (outwards > 0.35) & (outwards < 1.3)
+            strip = self.smooth[:, along][:, :, across] if axis == 0 else self.smooth[:, across][:, :, along]
+            found[:, place] = (strip.max(axis=2 - axis) > self.threshold).sum(axis=1) / self.px_per_mm
+        return found

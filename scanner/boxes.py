@@ -1,0 +1,154 @@
+"""How dark the ink is in and around every box: patches of darkness relative to the paper right there.
+
+Darkness is 0 on bare paper and 1 on a perfect black, whatever the light: 1 − brightness / paper brightness.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from kit.sheet_layout import MarkBox
+from scanner.locate import Located
+from scanner.sampling import Floats, Gray, ToPx, sample_patches
+
+Darkness = NDArray[np.float32]
+Bools = NDArray[np.bool_]
+
+PX_PER_MM = 8.0
+AROUND_MM = 1.5
+"""How much of a box's surroundings a patch shows."""
+PAPER_PX_PER_MM = 3.0
+WIDEST_INK_MM = 9.0
+"""What is dark over more than this both ways is shadow, not ink: half as much again as the largest box."""
+PROFILE_MM = np.arange(-0.45, 0.6, 0.05)
+SKIRT = 0.1
+"""Share of a printed line's darkness below which its skirt ends."""
+MOST_OFF = 0.04
+"""How far a patch's own paper may differ from the paper of the surroundings; more is ink around the box."""
+
+
+@dataclass(frozen=True, slots=True)
+class Paper:
+    """The brightness that bare paper has all over an image, at a reduced scale: shadows in, ink out."""
+
+    levels: Gray
+    factor: int
+
+
+@dataclass(frozen=True, slots=True)
+class BoxPatches:
+    """Every box's patch, in the layout's order.
+
+    Attributes
+    ----------
+    darkness : (N, P, P) array of float32
+        A box's centre is the patch's middle.
+    widths_mm : (N, 2) array of float
+        The boxes' width and height.
+    noise : float
+        Standard deviation of the darkness of bare paper on this page.
+    print_darkness : float
+        How dark a printed outline is on this page, at its middle.
+    skirt_mm : float
+        How far outside of a box its printed outline still darkens the paper: blur, and ink that spread.
+    """
+
+    darkness: Darkness
+    widths_mm: Floats
+    px_per_mm: float
+    noise: float
+    print_darkness: float
+    skirt_mm: float
+
+    @property
+    def along_mm(self) -> Floats:
+        """The (P,) positions of a patch's pixels from its middle, mm."""
+        return along_mm(self.darkness.shape[1], self.px_per_mm)
+
+
+def paper_of(gray: Gray, px_per_mm: float) -> Paper:
+    """Return the paper's brightness all over an image: what remains when everything of a mark's size is closed."""
+    factor = max(1, int(px_per_mm / PAPER_PX_PER_MM))
+    height, width = gray.shape[0] // factor, gray.shape[1] // factor
+    small = gray[: height * factor, : width * factor]
+    if factor > 1:
+        small = cv2.resize(small, (width, height), interpolation=cv2.INTER_AREA)
+    reach = round(WIDEST_INK_MM * px_per_mm / factor) | 1
+    closed = cv2.morphologyEx(cv2.blur(small, (3, 3)), cv2.MORPH_CLOSE, np.ones((reach, reach), np.uint8))
+    return Paper(np.asarray(cv2.blur(closed, (3, 3)), np.uint8), factor)
+
+
+def sample_darkness(
+    gray: Gray, paper: Paper, to_px: ToPx, centres_mm: Floats, half_mm: float, px_per_mm: float = PX_PER_MM
+) -> Darkness:
+    """Return (N, P, P) patches of darkness around the centres."""
+    patches = sample_patches(gray, to_px, centres_mm, half_mm, px_per_mm).astype(np.float32)
+    coarse = sample_patches(
+        paper.levels, lambda points: (to_px(points) + 0.5) / paper.factor - 0.5, centres_mm, half_mm, px_per_mm / 3
+    )
+    spread = _spread(coarse.shape[1], patches.shape[1])
+    levels = spread @ coarse.astype(np.float32) @ spread.T
+    return np.asarray(1.0 - patches / np.maximum(levels, 1.0), np.float32)
+
+
+def sample_boxes(
+    gray: Gray, paper: Paper, located: Located, boxes: Sequence[MarkBox], centres_mm: Floats
+) -> BoxPatches:
+    """Return the patches of all boxes, whose centres lie at `centres_mm` in the located sheet's millimetres."""
+    widths = np.array([(box.w_mm, box.h_mm) for box in boxes]).reshape(-1, 2)
+    half_mm = float(widths.max()) / 2 + AROUND_MM
+    darkness = sample_darkness(gray, paper, located.to_px, centres_mm, half_mm)
+    along = along_mm(darkness.shape[1], PX_PER_MM)
+    outside = outside_of(along, widths, 0.3)
+    bare = np.where(outside, darkness, np.nan)
+    own = np.clip(np.nanmedian(bare, axis=(1, 2)), -MOST_OFF, MOST_OFF)
+    darkness -= own[:, None, None].astype(np.float32)
+    noise = 1.4826 * float(np.nanmedian(np.abs(bare - own[:, None, None])))
+    profile = _outline_profile(darkness, along, widths)
+    faint = np.flatnonzero(profile < SKIRT * profile.max())
+    outer = faint[faint > profile.argmax()]
+    skirt_mm = float(PROFILE_MM[outer[0]]) if len(outer) else float(PROFILE_MM[-1])
+    return BoxPatches(darkness, widths, PX_PER_MM, noise, float(profile.max()), skirt_mm)
+
+
+def along_mm(side: int, px_per_mm: float) -> Floats:
+    """Return the (side,) positions of a patch's pixel centres from its middle, mm."""
+    return np.asarray((np.arange(side) + 0.5 - side / 2) / px_per_mm, np.float64)
+
+
+def outside_of(along: Floats, widths_mm: Floats, by_mm: float) -> Bools:
+    """Return (N, P, P): what lies outside of a box's outer edge by more than this; negative: from so far inside on."""
+    far = np.abs(along) > widths_mm[:, :, None] / 2 + by_mm  # (N, 2, P)
+    return np.asarray(far[:, 0, None, :] | far[:, 1, :, None], np.bool_)
+
+
+def _outline_profile(darkness: Darkness, along: Floats, widths: Floats) -> Floats:
+    """Return the usual darkness across an outline, at `PROFILE_MM` outwards from its outer edge: the median over all sides."""
+    sides = []
+    for size in np.unique(widths, axis=0):
+        group = darkness[(widths == size).all(axis=1)]
+        for axis, half in enumerate(size / 2):
+            inner = np.flatnonzero(np.abs(along) < size[1 - axis] / 2 - 0.6)[::2]
+            profiles = group[:, inner].mean(axis=1) if axis == 0 else group[:, :, inner].mean(axis=2)
+            for sign in (-1.0, 1.0):
+                place = np.interp(sign * (half + PROFILE_MM), along, np.arange(len(along)))
+                low = np.minimum(place.astype(int), len(along) - 2)
+                share = place - low
+                sides.append(profiles[:, low] * (1 - share) + profiles[:, low + 1] * share)
+    return np.asarray(np.median(np.concatenate(sides), axis=0), np.float64)
+
+
+def _spread(few: int, many: int) -> Darkness:
+    """Return the (many, few) matrix that interpolates linearly between pixel centres."""
+    place = np.clip((np.arange(many) + 0.5) * few / many - 0.5, 0, few - 1)
+    low = np.minimum(place.astype(int), few - 2)
+    matrix = np.zeros((many, few), np.float32)
+    rows = np.arange(many)
+    matrix[rows, low] = 1 - (place - low)
+    matrix[rows, low + 1] = place - low
+    return matrix

@@ -1,0 +1,216 @@
+"""`facedown read`: scanned or photographed sheets in, a reading out."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+import click
+
+from kit.errors import ExitCode, KitError
+from kit.files import write_atomically
+from kit.record import LAYOUT_FILE, RECORD_FILE, layout_of, load_kit
+from kit.tables import aligned, printable
+from scanner.box_names import ROLE_NAMES, box_name
+from scanner.claims import where
+from scanner.kits import KitOnFile, from_kit
+from scanner.pile import LeftToLookAt, left_to_look_at, sorted_out
+from scanner.read_pile import read_files
+from scanner.reading import Outcome, PageReading, Reading, State, to_json
+from scanner.settle import Answer, BoxAnswer, load_answers, settled
+from scanner.sources import count_pages
+
+ASK = {"m": State.MARKED, "e": State.EMPTY, "w": State.WITHDRAWN}
+
+
+@click.command(
+    "read",
+    epilog="""\b
+Answers for --settle are a TOML file with an entry for each box, or for a sheet in two pictures that differ:
+    [[settle]]
+    sheet  = "K7Q4M2-0001-3"
+    field  = "match.A"
+    option = "3"
+    state  = "marked"        # or "empty", or "withdrawn"
+    [[settle]]
+    sheet = "K7Q4M2-0002-1"
+    keep  = "scan-2.jpg"     # and, in a file of several pages: page = 4
+""",
+)
+@click.option(
+    "--kit",
+    "folders",
+    metavar="KIT",
+    multiple=True,
+    required=True,
+    type=click.Path(path_type=Path),
+    help="A kit folder; give the option once for each kit that the pile may hold.",
+)
+@click.option("--json", "json_path", metavar="FILE", help="Write the reading to this file; - is standard output.")
+@click.option(
+    "--settle",
+    "answers_path",
+    metavar="ANSWERS.toml",
+    type=click.Path(path_type=Path),
+    help="Settle doubts and conflicts by the answers in this file.",
+)
+@click.option(
+    "--jobs",
+    type=click.IntRange(1, 64),
+    default=lambda: os.cpu_count() or 1,
+    show_default="one a processor",
+    help="How many pages are read at once.",
+)
+@click.argument("files", metavar="FILE...", nargs=-1, required=True)
+def command(
+    folders: tuple[Path, ...], json_path: str | None, answers_path: Path | None, jobs: int, files: tuple[str, ...]
+) -> ExitCode:
+    """Read filled sheets from scans or photographs: JPEG, PNG, WebP, HEIC, TIFF or PDF FILEs, in any order.
+
+    Every page gives one line of the table. What the reader is not certain of is listed, and asked about on a terminal.
+    """
+    kits = _kits(folders)
+    if json_path not in (None, "-"):
+        _refuse_to_overwrite(Path(str(json_path)), [*map(Path, files), *_records(folders)])
+    answers = load_answers(answers_path) if answers_path else ()
+    pages: list[PageReading] = []
+    try:
+        pages.extend(_read_with_progress(files, kits, jobs, pages))
+    except KeyboardInterrupt:
+        if pages and json_path is not None:
+            _write(_reading(pages, answers)[0], json_path)
+            click.echo(f"facedown: interrupted; the {len(pages)} pages read so far are kept.", err=True)
+        raise
+    reading, unused = _reading(pages, answers)
+    if _can_ask() and json_path != "-":
+        reading = _reading(pages, [*answers, *_asked(reading, kits)])[0]
+    if json_path is not None:
+        _write(reading, json_path)
+    left = list(left_to_look_at(reading))
+    if json_path == "-":
+        _say_left(left, unused, err=True)
+    else:
+        click.echo(pages_table(reading, kits))
+        _say_left(left, unused, err=False)
+    if all(page.source_page is None for page in reading.pages):
+        return ExitCode.REFUSED
+    return ExitCode.LOOK if left or unused else ExitCode.DONE
+
+
+def pages_table(reading: Reading, kits: dict[str, KitOnFile]) -> str:
+    """Return a line for each page: where it was, whose it is, what became of it, and what deserves notice."""
+    rows = [("picture", "sheet", "taster", "what", "outcome", "to look at", "remarks")]
+    for page in reading.pages:
+        kit = kits.get(page.kit or "")
+        name = kit.tasters.get(page.taster or 0, "") if kit else ""
+        doubts = len(list(left_to_look_at(Reading((page,)))))
+        rows.append(
+            (
+                where(page),
+                page.sheet or "",
+                name,
+                ROLE_NAMES.get(page.role or "", "") if kit else "",
+                page.outcome.value,
+                str(doubts) if doubts else "",
+                "; ".join(page.remarks),
+            )
+        )
+    return printable(aligned(rows))
+
+
+def _reading(pages: Sequence[PageReading], answers: Sequence[Answer]) -> tuple[Reading, tuple[Answer, ...]]:
+    settled_pages, unused = settled(pages, answers)
+    return Reading(sorted_out(settled_pages)), unused
+
+
+def _kits(folders: Sequence[Path]) -> dict[str, KitOnFile]:
+    kits: dict[str, KitOnFile] = {}
+    for folder in folders:
+        kit = load_kit(folder)
+        if kit.id in kits:
+            raise KitError(f"{folder}: kit {kit.id} is given twice.", "Give each kit folder once.")
+        kits[kit.id] = from_kit(kit, layout_of(folder))
+    return kits
+
+
+def _records(folders: Sequence[Path]) -> list[Path]:
+    return [folder / name for folder in folders for name in (RECORD_FILE, LAYOUT_FILE)]
+
+
+def _refuse_to_overwrite(target: Path, sources: Sequence[Path]) -> None:
+    if target.resolve() in {source.resolve() for source in sources}:
+        raise click.UsageError(f"--json {target} would overwrite what is to be read; name another file.")
+
+
+def _read_with_progress(
+    files: Sequence[str], kits: dict[str, KitOnFile], jobs: int, pages: list[PageReading]
+) -> Iterator[PageReading]:
+    """Yield the pages' readings, with a bar on a terminal; `pages` is where the caller keeps them."""
+    if not sys.stderr.isatty():
+        yield from read_files(files, kits, jobs)
+        return
+    total = sum(count_pages(file) for file in files)
+    with click.progressbar(length=total, label="reading", file=sys.stderr) as bar:
+        for page in read_files(files, kits, jobs):
+            bar.update(1)
+            yield page
+
+
+def _write(reading: Reading, json_path: str) -> None:
+    entry = json.dumps(to_json(reading), ensure_ascii=False, indent=1) + "\n"
+    if json_path == "-":
+        click.echo(entry, nl=False)
+    else:
+        write_atomically(Path(json_path), entry.encode(errors="backslashreplace"))
+
+
+def _say_left(left: Sequence[LeftToLookAt], unused: Sequence[Answer], *, err: bool) -> None:
+    if not left and not unused:
+        return
+    click.echo("\nLeft to look at", err=err)
+    for one in left:
+        sheet = f", sheet {one.page.sheet}" if one.page.sheet else ""
+        click.echo(printable(f"  {where(one.page)}{sheet}: {one.what}"), err=err)
+    for answer in unused:
+        click.echo(printable(f"  an answer for sheet {answer.sheet} names nothing in this pile"), err=err)
+
+
+def _can_ask() -> bool:
+    return sys.stdin.isatty() and sys.stdout.isatty()
+
+
+def _asked(reading: Reading, kits: dict[str, KitOnFile]) -> list[BoxAnswer]:
+    """Ask about every doubtful box; an empty answer leaves it as it is, q leaves all the others."""
+    left = [one for one in left_to_look_at(reading) if one.marks and one.page.outcome is not Outcome.FOREIGN]
+    if not left:
+        return []
+    click.echo(f"{sum(len(one.marks) for one in left)} boxes need a look. Have the sheets at hand. For each box:")
+    click.echo("  m marked   e empty   w withdrawn (blacked out)   Enter leaves it   q leaves all the rest\n")
+    answers: list[BoxAnswer] = []
+    for one in left:
+        for mark in one.marks:
+            place = _place_on_page(kits[one.page.kit or ""], one.page, mark.field, mark.option)
+            because = f" ({mark.reason})" if mark.reason else ""
+            question = f"{where(one.page)}, {box_name(mark.field, mark.option)}, {place}{because}"
+            answer = _answer(printable(question))
+            if answer == "q":
+                return answers
+            if answer in ASK:
+                answers.append(BoxAnswer(one.page.sheet or "", mark.field, mark.option, ASK[answer]))
+    return answers
+
+
+def _answer(question: str) -> str:
+    while True:
+        answer: str = click.prompt(question, default="", show_default=False, prompt_suffix=": ").strip().lower()
+        if answer in ("", "q", *ASK):
+            return answer
+        click.echo("  m, e, w, q or Enter.")
+
+
+def _place_on_page(kit: KitOnFile, page: PageReading, field: str, option: str) -> str:
+    box = next(b for b in kit.sheets[page.sheet or ""].marks if (b.field, b.option) == (field, option))
+    return f"{box.x_mm:.0f} mm from the left, {box.y_mm:.0f} mm from the top"

@@ -1,0 +1,47 @@
+"""What the reader has to know of a kit: its secret, and where every mark is printed on every sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+from kit.record import Kit
+from kit.sheet_layout import KitLayout, SheetLayout
+
+
+@dataclass(frozen=True, slots=True)
+class KitOnFile:
+    """A kit as the reader sees it; `sheets` by sheet id, `tasters` the printed names by number.
+
+    `frames` has one sheet for each arrangement of fiducials, codes and edge marks that the kit prints.
+    """
+
+    id: str
+    secret: bytes
+    sheets: Mapping[str, SheetLayout]
+    glasses: int = 0
+    tasters: Mapping[int, str] = field(default_factory=dict)
+    frames: tuple[SheetLayout, ...] = field(init=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "frames", distinct_frames(self.sheets.values()))
+
+
+def from_kit(kit: Kit, layout: KitLayout) -> KitOnFile:
+    """Return the kit of a kit folder's record and layout."""
+    return KitOnFile(
+        id=kit.id,
+        secret=kit.secret,
+        sheets={page.sheet: page for page in layout.pages},
+        glasses=kit.session.glasses,
+        tasters={number: taster.name for number, taster in enumerate(kit.session.tasters, start=1)},
+    )
+
+
+def distinct_frames(sheets: Iterable[SheetLayout]) -> tuple[SheetLayout, ...]:
+    """Return one sheet for each arrangement of fiducials, codes and edge marks."""
+    frames: dict[tuple[object, ...], SheetLayout] = {}
+    for sheet in sheets:
+        if sheet.fiducials:
+            frames.setdefault((sheet.width_mm, sheet.height_mm, sheet.fiducials, sheet.codes, sheet.edge_marks), sheet)
+    return tuple(frames.values())

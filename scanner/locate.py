@@ -1,0 +1,230 @@
+"""Where a sheet lies in an image: from its fiducials, and from the marks along its edges, which show how it is bent."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from kit.sheet_layout import SheetLayout
+from scanner.edge_marks import find_edge_marks
+from scanner.fiducials import Fiducial, find_fiducials
+from scanner.geometry import Bend, apply_homography, fit_bend, fit_homography, local_scale, no_bend
+
+Gray = NDArray[np.uint8]
+Floats = NDArray[np.float64]
+
+MAX_RESIDUAL_MM = 0.8
+"""Root mean square at the fiducials' corners. Bent paper stays below half of it; fiducials of two sheets do not."""
+MIN_PX_PER_MM = 3.6
+NEAR_MM = 1.5
+SURE_MM = 0.1
+"""Standard error, anywhere on the page, at which a bend is good enough to need no simpler one."""
+REACH_MM = 6.0
+"""How far off an edge mark may lie; their pitch is three times that."""
+
+
+@dataclass(frozen=True, slots=True)
+class Refusal:
+    """Why an image cannot be read, in words that help to take a better one.
+
+    `is_final` where a code that can be read all the same would tell nothing more.
+    """
+
+    reason: str
+    is_final: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Located:
+    """A sheet found in an image.
+
+    `mm_to_px` is the (3, 3) homography of the flat sheet, `bend` what the paper departs from it; `px_per_mm` the least
+    over the page; `residual_mm` how well the fiducials agree; `edge_marks_seen` the share of edge marks found.
+    """
+
+    frame: SheetLayout
+    mm_to_px: Floats
+    bend: Bend
+    px_per_mm: float
+    residual_mm: float
+    fiducials: int
+    edge_marks_seen: float
+
+    def to_px(self, points_mm: Floats) -> Floats:
+        """Return where (N, 2) points of the printed page lie in the image, px."""
+        return apply_homography(self.mm_to_px, points_mm + self.bend.at(points_mm))
+
+
+def locate(gray: Gray, frames: Sequence[SheetLayout]) -> Located | Refusal:
+    """Find the sheet in the image, in any rotation and perspective.
+
+    Parameters
+    ----------
+    gray : (H, W) array of uint8
+    frames : sequence of SheetLayout
+        One page for each paper size that may occur; their fiducials, codes and edge marks are what is looked for.
+    """
+    fiducials = find_fiducials(gray)
+    numbers = [fiducial.number for fiducial in fiducials]
+    if len(set(numbers)) < len(numbers):
+        return Refusal("there are two sheets in one picture; photograph each sheet alone", is_final=True)
+    if len(numbers) < 2:
+        return _why_not_found(gray, len(numbers))
+    fits = [fit for frame in frames if (fit := _fit(frame, fiducials)) is not None]
+    if not fits:
+        return Refusal(
+            "its corner marks do not lie as on one flat sheet: two sheets overlap, or it is folded over; "
+            "lay each sheet flat and photograph it alone"
+        )
+    fit = min(fits, key=lambda candidate: candidate.residual_mm)
+    located = _bent(gray, fit)
+    if located.px_per_mm < MIN_PX_PER_MM:
+        return Refusal(
+            f"the sheet is too small in the picture ({located.px_per_mm:.1f} pixels a millimetre, at least "
+            f"{MIN_PX_PER_MM} are needed); come closer, or send the original file instead of a reduced copy"
+        )
+    return located
+
+
+@dataclass(frozen=True, slots=True)
+class _Fit:
+    frame: SheetLayout
+    points_mm: Floats
+    points_px: Floats
+    mm_to_px: Floats
+    residual_mm: float
+
+
+def _fit(frame: SheetLayout, fiducials: Sequence[Fiducial]) -> _Fit | None:
+    """Fit a frame to the fiducials, to three of four where one of them is bent away; None where none fits."""
+    places = {square.number: square for square in frame.fiducials}
+    usable = [fiducial for fiducial in fiducials if fiducial.number in places]
+    for count in range(len(usable), max(2, len(usable) - 1) - 1, -1):
+        fits = [
+            fit for some in combinations(usable, count)
+            if (fit := _fit_exactly(frame, some)).residual_mm < MAX_RESIDUAL_MM and _lies_face_up(fit)
+        ]
+        if fits:
+            return min(fits, key=lambda fit: fit.residual_mm)
+    return None
+
+
+def _fit_exactly(frame: SheetLayout, fiducials: Sequence[Fiducial]) -> _Fit:
+    places = {square.number: square for square in frame.fiducials}
+    points_mm = np.concatenate([_corners_mm(places[f.number].x_mm, places[f.number].y_mm, places[f.number].side_mm)
+                                for f in fiducials])
+    points_px = np.concatenate([fiducial.corners_px for fiducial in fiducials])
+    mm_to_px = fit_homography(points_mm, points_px)
+    error_px = np.linalg.norm(apply_homography(mm_to_px, points_mm) - points_px, axis=1)
+    px_per_mm = np.mean([f.side_px / places[f.number].side_mm for f in fiducials])
+    return _Fit(frame, points_mm, points_px, mm_to_px, float(np.sqrt(np.mean(error_px**2)) / px_per_mm))
+
+
+def _lies_face_up(fit: _Fit) -> bool:
+    """Tell whether the whole page lies before the camera and is not mirrored."""
+    corners = _page_corners(fit.frame)
+    depth = np.concatenate([corners, np.ones((4, 1))], axis=1) @ fit.mm_to_px[2]
+    if depth.min() <= 0.2 * depth.max():
+        return False
+    (ax, ay), (bx, by) = np.diff(apply_homography(fit.mm_to_px, corners)[[0, 1, 3]], axis=0)
+    return bool(ax * by - ay * bx > 0)
+
+
+def _bent(gray: Gray, fit: _Fit) -> Located:
+    """Improve a fit by the edge marks: first the homography where fiducials are missing, then the bend."""
+    marks_mm = np.array(fit.frame.edge_marks, np.float64).reshape(-1, 2)
+    fiducials = len(fit.points_mm) // 4
+    mm_to_px = fit.mm_to_px if fiducials == 4 else _grown(gray, fit, marks_mm)
+    offsets = _edge_mark_offsets(gray, mm_to_px, marks_mm, fit.frame.edge_mark_mm)
+    seen = ~np.isnan(offsets[:, 0])
+    px_to_mm = np.linalg.inv(mm_to_px)
+    points = np.concatenate([fit.points_mm, marks_mm[seen]])
+    moved = np.concatenate([apply_homography(px_to_mm, fit.points_px) - fit.points_mm, offsets[seen]])
+    corners = _page_corners(fit.frame)
+    inner = corners + 0.08 * (corners.mean(axis=0) - corners)
+    return Located(
+        frame=fit.frame,
+        mm_to_px=mm_to_px,
+        bend=_best_bend(points, moved, inner),
+        px_per_mm=float(local_scale(mm_to_px, inner)[:, 0].min()),
+        residual_mm=fit.residual_mm,
+        fiducials=fiducials,
+        edge_marks_seen=float(seen.mean()) if len(seen) else 0.0,
+    )
+
+
+def _best_bend(points_mm: Floats, moved_mm: Floats, corners_mm: Floats) -> Bend:
+    """Return the cubic where the marks hold it all over the page, else the lower degree that is the most certain.
+
+    Never a quartic: x(1−x)y(1−y) vanishes along all four edges, where the marks are (MEASURED, "Paper is not flat").
+    """
+    across = np.array([(u, v) for u in (0.0, 0.5, 1.0) for v in (0.0, 0.5, 1.0)])
+    page = corners_mm[0] + across * (corners_mm[2] - corners_mm[0])
+    bends: list[Bend] = []
+    for degree in (3, 2, 1):
+        if len(points_mm) < (degree + 1) * (degree + 2):
+            continue
+        bends.append(fit_bend(points_mm, moved_mm, degree))
+        if bends[-1].uncertainty_mm(page).max() < SURE_MM:
+            return bends[-1]
+    return min(bends, key=lambda bend: float(bend.uncertainty_mm(page).max()), default=no_bend())
+
+
+def _grown(gray: Gray, fit: _Fit, marks_mm: Floats) -> Floats:
+    """Return the homography of two or three fiducials, carried on from edge mark to edge mark over the whole page."""
+    mm_to_px = fit.mm_to_px
+    known = fit.points_mm
+    step_mm = 45.0
+    for _ in range(12):
+        near = np.min(np.linalg.norm(marks_mm[:, None] - known[None], axis=2), axis=1) < step_mm
+        tried = marks_mm[near]
+        offsets = _edge_mark_offsets(gray, mm_to_px, tried, fit.frame.edge_mark_mm)
+        seen = ~np.isnan(offsets[:, 0])
+        found_px = apply_homography(mm_to_px, tried[seen] + offsets[seen])
+        points_mm = np.concatenate([fit.points_mm, tried[seen]])
+        mm_to_px = fit_homography(points_mm, np.concatenate([fit.points_px, found_px]))
+        if len(points_mm) <= len(known):
+            break
+        known = points_mm
+    return mm_to_px
+
+
+def _edge_mark_offsets(gray: Gray, mm_to_px: Floats, marks_mm: Floats, side_mm: float) -> Floats:
+    """Look for edge marks near by first, because that is cheap, then farther off."""
+    offsets = find_edge_marks(gray, lambda points: apply_homography(mm_to_px, points), marks_mm, side_mm, NEAR_MM)
+    lost = np.isnan(offsets[:, 0])
+    if lost.any():
+        offsets[lost] = find_edge_marks(
+            gray, lambda points: apply_homography(mm_to_px, points), marks_mm[lost], side_mm, REACH_MM
+        )
+    return offsets
+
+
+def _why_not_found(gray: Gray, seen: int) -> Refusal:
+    if np.percentile(gray, 99.5) - np.percentile(gray, 0.5) < 25:
+        return Refusal("the page is blank", is_final=True)
+    flipped = np.ascontiguousarray(gray[:, ::-1])
+    if len(find_fiducials(flipped)) >= 2:
+        return Refusal("the picture is mirrored; switch off mirroring in the camera or the scanner and take it again", is_final=True)
+    if len(find_fiducials(np.asarray(255 - gray, np.uint8))) >= 2:
+        return Refusal("the picture is a negative (light on dark); scan it again in normal colours", is_final=True)
+    if len(find_fiducials(np.asarray(255 - flipped, np.uint8))) >= 2:
+        return Refusal("the picture is a mirrored negative; scan it again as it lies, in normal colours", is_final=True)
+    if seen == 1:
+        return Refusal(
+            "only one of its four corner marks can be seen; photograph it again with the whole sheet in the picture"
+        )
+    return Refusal("it is not a sheet of facedown, or none of its corner marks can be seen")
+
+
+def _corners_mm(x_mm: float, y_mm: float, side_mm: float) -> Floats:
+    return np.array([(x_mm, y_mm), (x_mm + side_mm, y_mm), (x_mm + side_mm, y_mm + side_mm), (x_mm, y_mm + side_mm)])
+
+
+def _page_corners(frame: SheetLayout) -> Floats:
+    width, height = frame.width_mm, frame.height_mm
+    return np.array([(0.0, 0.0), (width, 0.0), (width, height), (0.0, height)])

@@ -1,0 +1,312 @@
+"""The decision rule: what the ink in a page's boxes says, box by box, or that a person must look.
+
+The rule, in the order in which it is applied. Every measure is of `scanner/box_ink.py`; lengths and areas are on paper;
+darkness is held against how dark the page's own printed lines come out, so that a pale photograph or copy needs no other
+limits than a good scan.
+
+1. *Place.* A box whose place is uncertain by more than 0.4 mm is doubtful.
+2. *Nothing.* Less ink in the inner box than `NOTHING_MM2` is empty; so is a speck well inside it, on a page whose marks
+   are far larger. But the box is doubtful where its printed outline is not there for at least three quarters of its
+   length (something lies on it, or glare, or it is cut off), where ink goes around it on all sides, and where a stroke that
+   is no other box's runs close by it.
+3. *Flaws.* Ink on a faint straight line that runs on past the box both ways is a crease or a streak: empty if there
+   is nothing else. A dark such line is doubtful.
+4. *Faint.* What is nowhere darker than `FAINT` printed lines is doubtful: an erased mark or a faint one.
+5. *Blacked out.* Ink over more than `BLACK` of the inner box is an answer taken back where the page's marks are open ones,
+   and a mark where the taster fills boxes to mark them. It is doubtful where the page does not tell which; where it
+   covers between `OPEN` and `BLACK` without a gap on a page of open marks; where a pick-one field has nothing else than
+   what was taken back; and on a page of filled boxes where one filled box is blacker than the others, or two
+   stand in one pick-one field: either may be taken back.
+6. *Whose.* Strokes are followed out of the box. Where most of the ink lies in another box it is that box's; then this
+   one is empty if the stroke only touches it, doubtful if it comes in far. Two boxes with like amounts of one stroke are
+   each marked if what lies in them turns as a mark does, or the page's marks are straight, else doubtful. What lies
+   mostly outside of all boxes needs a turn or two ends outside, else it is doubtful.
+7. *Mark.* What is left is marked if it has `MARK_MM2` of ink, stretches over `MARK_EXTENT_MM` and comes through the core, or
+   covers twice that extent; else doubtful: a speck, or a mark beside the box.
+8. *Unlike.* A mark that is far smaller than the page's other marks is doubtful; so is a straight stroke among marks that
+   turn, where it comes close to another inked box.
+
+Between every two limits lies a doubtful band; no single limit parts empty from marked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from kit.sheet_layout import MarkBox
+from scanner.box_ink import BoxInk
+from scanner.reading import Mark, State
+from scanner.whose_stroke import Followed
+
+NOTHING_MM2 = 0.04
+SPECK_MM2 = 0.15
+SPECK_EXTENT_MM = 0.9
+OUTLINE_SEEN = 0.75
+AROUND = 0.55
+BESIDE_MM2 = 0.25
+FAINT = 0.36
+OPEN = 0.72
+HEAVY = 0.58
+OPEN_GAP_MM = 0.45
+BLACK = 0.96
+ALL_BLACK = 0.99
+MARK_MM2 = 0.30
+MARK_EXTENT_MM = 1.2
+TOUCH_EXTENT_MM = 1.8
+TURNS = 1.08
+UNLIKE = 0.55
+UNLIKE_SMALLEST = 0.78
+CROWDED_MM = 10.5
+"""Centres of boxes nearer than this may share a stroke."""
+
+Bools = NDArray[np.bool_]
+Floats = NDArray[np.float64]
+
+UNPLACED = "its place on the page is not certain"
+UNSEEN = "the box cannot be seen"
+RINGED = "a ring around the box, nothing in it"
+BESIDE = "a stroke beside the box, nothing in it"
+LINED = "a line that runs through the box"
+FAINT_MARK = "a very faint mark, or an erased one"
+HALF_BLACK = "heavily marked: an answer, or one taken back"
+FILLED = "filled on a page of filled boxes: an answer, or one taken back"
+NEIGHBOURS = "a stroke that may belong to the neighbouring box"
+PASSING = "a stroke that runs into the box from outside"
+SLIGHT = "a speck, or a mark too small to tell"
+UNLIKELY = "unlike the other marks on the page"
+WITHDRAWN_ALONE = "blacked out, and nothing else chosen"
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """A box's state, with a reason where it is doubtful."""
+
+    state: State
+    reason: str | None = None
+
+
+EMPTY, MARKED, WITHDRAWN = (Verdict(state) for state in (State.EMPTY, State.MARKED, State.WITHDRAWN))
+
+
+def boxes_to_follow(ink: BoxInk, centres_mm: Floats, print_darkness: float) -> list[int]:
+    """Return the boxes whose strokes must be followed outwards before they can be decided."""
+    inked = ink.ink_mm2 >= NOTHING_MM2
+    apart = np.linalg.norm(centres_mm[:, None] - centres_mm[None], axis=2)
+    crowded = ((apart < CROWDED_MM) & (apart > 0) & inked[None, :]).any(axis=1)
+    slight = (ink.core_mm2 < 0.1) | (ink.extent_mm < 2 * MARK_EXTENT_MM) | (ink.peak < FAINT * print_darkness)
+    follow = inked & ink.touching & (crowded | slight) & (ink.covered < BLACK)
+    touched = ~inked & ((ink.beside_mm[:, 0] > 0.4) | (ink.beside_mm[:, 2] > 0.4))
+    return [int(index) for index in np.flatnonzero(follow | touched)]
+
+
+def boxes_to_follow_next(ink: BoxInk, followed: Mapping[int, Followed]) -> list[int]:
+    """Return the empty boxes still to be followed where the page shows that its taster marks around boxes."""
+    if not _rings(ink, followed):
+        return []
+    return [int(index) for index in np.flatnonzero(ink.ink_mm2 < NOTHING_MM2) if index not in followed]
+
+
+def decide(
+    boxes: Sequence[MarkBox], ink: BoxInk, followed: Mapping[int, Followed], certain: Bools, print_darkness: float
+) -> tuple[Mark, ...]:
+    """Return every box's mark, in the boxes' order."""
+    page = _page_of(ink, followed, print_darkness)
+    verdicts = [
+        _verdict(_Box(ink, index, followed.get(index), page), bool(certain[index])) for index in range(len(boxes))
+    ]
+    verdicts = _seen_together(boxes, ink, verdicts, page)
+    return tuple(
+        Mark(box.field, box.option, verdict.state, None, verdict.reason)
+        for box, verdict in zip(boxes, verdicts, strict=True)
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Page:
+    """How a page comes out and how its taster marks.
+
+    `fills` is None where the page does not tell; a filled box above `most_dense` stands out from the others. `rings` says
+    that marks go around boxes, `straight` that the open ones are single straight strokes. `ink_mm2` is the marks' median,
+    `least_extent_mm` the extent below which a mark is unlike them; both 0 with too few.
+    """
+
+    print_darkness: float
+    fills: bool | None
+    most_dense: float
+    rings: bool
+    straight: bool
+    ink_mm2: float
+    least_extent_mm: float
+
+
+def _page_of(ink: BoxInk, followed: Mapping[int, Followed], print_darkness: float) -> _Page:
+    marks = (ink.ink_mm2 >= MARK_MM2) & (ink.peak >= FAINT * print_darkness) & (ink.extent_mm >= MARK_EXTENT_MM)
+    black = marks & (ink.covered >= BLACK)
+    heavy = marks & (ink.covered >= HEAVY) & ~black
+    opened = marks & (ink.covered < HEAVY)
+    count, heavies, blacks = int(opened.sum()), int(heavy.sum()), int(black.sum())
+    fills = None
+    if count >= 3 and heavies <= 0.1 * count and blacks <= max(3, 0.15 * count):
+        fills = False
+    elif heavies + blacks >= 3 and heavies + blacks >= 2 * count:
+        fills = True
+    return _Page(
+        print_darkness, fills, _most_dense(ink, heavy | black), _rings(ink, followed),
+        straight=bool(count >= 4 and np.median(ink.turns[opened]) < TURNS + 0.02),
+        ink_mm2=float(np.median(ink.ink_mm2[marks])) if marks.sum() >= 4 else 0.0,
+        least_extent_mm=_least_extent(ink.extent_mm[marks]),
+    )
+
+
+def _rings(ink: BoxInk, followed: Mapping[int, Followed]) -> bool:
+    """Tell whether two empty boxes at least have a ring around them."""
+    return sum(
+        seen.around >= AROUND for index, seen in followed.items() if ink.ink_mm2[index] < NOTHING_MM2
+    ) >= 2
+
+
+def _least_extent(extents_mm: Floats) -> float:
+    if len(extents_mm) < 4:
+        return 0.0
+    if len(extents_mm) < 10:
+        return UNLIKE * float(np.median(extents_mm))
+    return UNLIKE_SMALLEST * float(np.quantile(extents_mm, 0.1))
+
+
+def _most_dense(ink: BoxInk, full: Bools) -> float:
+    """Return the density above which a filled box stands out from the page's others."""
+    if not full.any():
+        return 1.0
+    usual = float(np.median(ink.density[full]))
+    spread = float(np.median(np.abs(ink.density[full] - usual)))
+    return usual + max(2 * spread, 0.08 * usual)
+
+
+@dataclass(frozen=True, slots=True)
+class _Box:
+    """One box's measures."""
+
+    ink: BoxInk
+    index: int
+    followed: Followed | None
+    page: _Page
+
+    @property
+    def ink_mm2(self) -> float:
+        return float(self.ink.ink_mm2[self.index])
+
+    @property
+    def extent_mm(self) -> float:
+        return float(self.ink.extent_mm[self.index])
+
+    @property
+    def covered(self) -> float:
+        return float(self.ink.covered[self.index])
+
+    @property
+    def is_faint(self) -> bool:
+        return bool(self.ink.peak[self.index] < FAINT * self.page.print_darkness)
+
+    @property
+    def is_central(self) -> bool:
+        return bool(self.ink.core_mm2[self.index] >= NOTHING_MM2)
+
+    @property
+    def is_full(self) -> bool:
+        return bool(self.covered >= OPEN and self.ink.gap_mm[self.index] < OPEN_GAP_MM)
+
+    @property
+    def has_turns(self) -> bool:
+        return bool(self.ink.turns[self.index] >= TURNS)
+
+    @property
+    def is_speck(self) -> bool:
+        small = self.ink_mm2 < SPECK_MM2 and self.extent_mm < SPECK_EXTENT_MM
+        return bool(small and not self.ink.touching[self.index] and self.page.ink_mm2 > 2 * SPECK_MM2)
+
+
+def _verdict(box: _Box, certain: bool) -> Verdict:
+    if not certain:
+        return _doubtful(UNPLACED)
+    if box.ink_mm2 < NOTHING_MM2 or box.is_speck:
+        return _nothing(box)
+    if box.followed is not None and box.followed.unlined_mm2 < NOTHING_MM2:
+        return EMPTY if box.is_faint else _doubtful(LINED)
+    if box.is_faint:
+        return _doubtful(FAINT_MARK)
+    if box.is_full:
+        return _covered(box)
+    if box.followed is not None and (verdict := _not_own(box, box.followed)) is not None:
+        return verdict
+    return _own(box)
+
+
+def _nothing(box: _Box) -> Verdict:
+    if box.ink.outline[box.index] < OUTLINE_SEEN:
+        return _doubtful(UNSEEN)
+    if box.followed is not None and box.followed.around >= AROUND:
+        return _doubtful(RINGED)
+    if box.followed is not None and box.followed.beside_mm2 >= BESIDE_MM2 * (0.6 if box.page.rings else 1.0):
+        return _doubtful(BESIDE)
+    return EMPTY
+
+
+def _covered(box: _Box) -> Verdict:
+    if box.page.fills is None:
+        return _doubtful(HALF_BLACK)
+    if not box.page.fills:
+        return WITHDRAWN if box.covered >= BLACK else _doubtful(HALF_BLACK)
+    stands_out = box.covered > ALL_BLACK and box.ink.density[box.index] > box.page.most_dense
+    return _doubtful(FILLED) if stands_out else MARKED
+
+
+def _not_own(box: _Box, followed: Followed) -> Verdict | None:
+    """Decide a box that has strokes of others; None where what is its own decides."""
+    others = followed.shared_mm2 + followed.foreign_mm2 + followed.passing_mm2
+    mark_like = box.is_central or box.extent_mm >= 2 * MARK_EXTENT_MM
+    if others < NOTHING_MM2 or (followed.own_mm2 >= MARK_MM2 and mark_like):
+        return None
+    if followed.shared_mm2 >= MARK_MM2 and mark_like and (box.has_turns or box.page.straight):
+        return None
+    if followed.passing_mm2 >= MARK_MM2 and mark_like and (box.has_turns or followed.exits >= 2):
+        return None
+    touches = not box.is_central and box.extent_mm < TOUCH_EXTENT_MM
+    if touches and followed.foreign_mm2 > 0.9 * (others + followed.own_mm2):
+        return EMPTY
+    return _doubtful(PASSING if followed.passing_mm2 > 0.5 * others else NEIGHBOURS)
+
+
+def _own(box: _Box) -> Verdict:
+    enough = box.ink_mm2 >= MARK_MM2 and box.extent_mm >= MARK_EXTENT_MM
+    if not enough or not (box.is_central or box.extent_mm >= 2 * MARK_EXTENT_MM):
+        return _doubtful(SLIGHT)
+    astray = box.followed is not None and box.followed.reaches and not (box.has_turns or box.page.straight)
+    return _doubtful(UNLIKELY) if astray or box.extent_mm < box.page.least_extent_mm else MARKED
+
+
+def _seen_together(
+    boxes: Sequence[MarkBox], ink: BoxInk, verdicts: Sequence[Verdict], page: _Page
+) -> list[Verdict]:
+    """Doubt what was blacked out where nothing else is chosen, and two filled boxes in one pick-one field."""
+    fields: dict[str, list[int]] = {}
+    for index, box in enumerate(boxes):
+        if box.pick == "one":
+            fields.setdefault(box.field, []).append(index)
+    together = list(verdicts)
+    for indices in fields.values():
+        marked = [i for i in indices if verdicts[i].state is State.MARKED and ink.covered[i] >= OPEN]
+        withdrawn = [index for index in indices if verdicts[index].state is State.WITHDRAWN]
+        if page.fills and len(marked) > 1:
+            together = [_doubtful(FILLED) if index in marked else verdict for index, verdict in enumerate(together)]
+        if withdrawn and all(verdicts[index].state is State.EMPTY for index in indices if index not in withdrawn):
+            for index in withdrawn:
+                together[index] = _doubtful(WITHDRAWN_ALONE)
+    return together
+
+
+def _doubtful(reason: str) -> Verdict:
+    return Verdict(State.DOUBTFUL, reason)

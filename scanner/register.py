@@ -1,0 +1,155 @@
+"""Putting every mark box in its place to a fraction of a millimetre, by the outlines that are printed around the boxes.
+
+The fiducials and edge marks say where a box should be; its own outline says where it is. Because one outline can be
+hidden by a mark, or taken for a neighbour's, a box is only moved together with the boxes around it, and by itself no
+more than `OWN_MM`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from kit.sheet_layout import MarkBox
+from scanner.geometry import fit_bend
+from scanner.locate import Located
+from scanner.sampling import sample_patches
+
+Gray = NDArray[np.uint8]
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+PX_PER_MM = 6.0
+SEARCH_MM = 0.9
+"""Less than the 1.7 mm between two boxes, so that a neighbour's outline is never in the search."""
+LINE_MM = 0.25
+STEP_MM = 0.05
+OWN_MM = 0.35
+"""How far a box may differ from the boxes around it."""
+NEIGHBOURHOOD_MM = 14.0
+"""Standard deviation of the weight that neighbours have."""
+CERTAIN_MM = 0.4
+"""A box whose place is less certain than this is not read: half a gap between two boxes is 0.85 mm."""
+
+
+@dataclass(frozen=True, slots=True)
+class Placement:
+    """Where the boxes of a sheet are.
+
+    Attributes
+    ----------
+    centres_mm : (N, 2) array of float
+        Where the boxes' centres must be sought in the located sheet's millimetres.
+    residual_mm : (N,) array of float
+        The estimated error of that; infinite where next to no outline was seen on the page.
+    outline_seen : (N,) array of bool
+        Whether the box's own outline was found at its place.
+    """
+
+    centres_mm: Floats
+    residual_mm: Floats
+    outline_seen: Bools
+
+    @property
+    def certain(self) -> Bools:
+        """Tell for every box whether its place is good enough to read it."""
+        return np.asarray(self.residual_mm < CERTAIN_MM, np.bool_)
+
+
+def register(gray: Gray, located: Located, boxes: Sequence[MarkBox]) -> Placement:
+    """Find the place of every box of a located sheet."""
+    centres = np.array([(box.x_mm + box.w_mm / 2, box.y_mm + box.h_mm / 2) for box in boxes]).reshape(-1, 2)
+    if not len(centres):
+        return Placement(centres, np.zeros(0), np.zeros(0, np.bool_))
+    offsets, strengths = outline_offsets(gray, located, boxes, centres)
+    usual = np.median(strengths[strengths > 0]) if (strengths > 0).any() else 1.0
+    seen = (strengths > 0.4 * usual).all(axis=1) & (strengths > 8.0).all(axis=1)
+    if seen.sum() < 4:
+        return Placement(centres, np.full(len(centres), np.inf), seen)
+    common, spread = _together(centres, offsets, seen)
+    own = offsets - common
+    distance = np.linalg.norm(own, axis=1)
+    trusted = seen & (distance < OWN_MM)
+    moved = common + np.where(trusted[:, None], 0.7 * own, 0.0)
+    # An outline far from where the others say it is has been taken for another line: the edge of a mark, as a rule.
+    residual = np.where(trusted, 0.04 + 0.3 * distance, spread)
+    return Placement(centres + moved, residual, seen)
+
+
+def outline_offsets(
+    gray: Gray, located: Located, boxes: Sequence[MarkBox], centres_mm: Floats
+) -> tuple[Floats, Floats]:
+    """Return how far each box's outline lies from where it is sought, and how clearly it was seen.
+
+    Returns
+    -------
+    offsets_mm : (N, 2) array of float
+    strengths : (N, 2) array of float
+        Gray levels between the fainter line of a pair and the paper outside of it; one value for the upright pair, one
+        for the level pair.
+    """
+    widths = np.array([(box.w_mm, box.h_mm) for box in boxes])
+    half_mm = float(widths.max()) / 2 + SEARCH_MM + 0.6
+    patches = sample_patches(gray, located.to_px, centres_mm, half_mm, PX_PER_MM).astype(np.float32)
+    along_mm = (np.arange(patches.shape[1]) + 0.5) / PX_PER_MM - half_mm
+    offsets, strengths = np.zeros((len(boxes), 2)), np.zeros((len(boxes), 2))
+    for size in np.unique(widths, axis=0):
+        group = np.flatnonzero((widths == size).all(axis=1))
+        across_x = np.abs(along_mm) < size[0] / 2 - 0.6
+        across_y = np.abs(along_mm) < size[1] / 2 - 0.6
+        upright = patches[group][:, across_y, :].mean(axis=1)
+        level = patches[group][:, :, across_x].mean(axis=2)
+        for axis, profiles in enumerate((upright, level)):
+            offsets[group, axis], strengths[group, axis] = _pair_of_lines(profiles, along_mm, float(size[axis]))
+    return offsets, strengths
+
+
+def _pair_of_lines(profiles: NDArray[np.float32], along_mm: Floats, width_mm: float) -> tuple[Floats, Floats]:
+    """Find two lines `width_mm` apart, outer edge to outer edge, in profiles of brightness."""
+    tries = np.arange(-SEARCH_MM, SEARCH_MM + STEP_MM / 2, STEP_MM)
+    first = profiles @ _line_kernel(along_mm, tries - width_mm / 2, outwards=-1.0)
+    second = profiles @ _line_kernel(along_mm, tries + width_mm / 2, outwards=1.0)
+    response = np.minimum(first, second) + 0.1 * (first + second)
+    best = np.clip(response.argmax(axis=1), 1, len(tries) - 2)
+    row = np.arange(len(profiles))
+    before, peak, after = response[row, best - 1], response[row, best], response[row, best + 1]
+    curvature = before - 2 * peak + after
+    shift = np.where(curvature < -1e-6, 0.5 * (before - after) / np.where(curvature < -1e-6, curvature, 1.0), 0.0)
+    offset = tries[best] + STEP_MM * np.clip(shift, -1.0, 1.0)
+    return np.asarray(offset, np.float64), np.asarray(np.minimum(first, second)[row, best], np.float64)
+
+
+def _line_kernel(along_mm: Floats, edges_mm: Floats, outwards: float) -> NDArray[np.float32]:
+    """Return (P, D) weights: brightness just outside each of D outer edges less that of the line inside of it."""
+    outside = _span(along_mm, edges_mm + outwards * 0.15, edges_mm + outwards * 0.55)
+    line = _span(along_mm, edges_mm, edges_mm - outwards * LINE_MM)
+    return (outside - line).astype(np.float32)
+
+
+def _span(along_mm: Floats, start_mm: Floats, end_mm: Floats) -> Floats:
+    """Return (P, D) weights that average a sampled profile from start to end."""
+    half = (along_mm[1] - along_mm[0]) / 2
+    low, high = np.minimum(start_mm, end_mm), np.maximum(start_mm, end_mm)
+    overlap = np.minimum(along_mm[:, None] + half, high) - np.maximum(along_mm[:, None] - half, low)
+    overlap = np.clip(overlap, 0.0, None)
+    return np.asarray(overlap / np.maximum(overlap.sum(axis=0), 1e-9), np.float64)
+
+
+def _together(centres: Floats, offsets: Floats, seen: Bools) -> tuple[Floats, Floats]:
+    """Return for every box the offset of the boxes around it, and how much these differ, mm."""
+    degree = 2 if seen.sum() >= 24 else 1 if seen.sum() >= 12 else 0
+    smooth = fit_bend(centres[seen], offsets[seen], degree).at(centres)
+    left = np.clip(offsets - smooth, -OWN_MM, OWN_MM)
+    gap = ((centres[:, None, :] - centres[None, :, :]) ** 2).sum(axis=2)
+    weight = np.exp(-gap / (2 * NEIGHBOURHOOD_MM**2)) * seen
+    np.fill_diagonal(weight, 0.0)
+    total = weight.sum(axis=1)
+    near = total > 0.5
+    mean = np.where(near[:, None], weight @ left / np.maximum(total, 1e-9)[:, None], 0.0)
+    variance = weight @ (left**2).sum(axis=1) / np.maximum(total, 1e-9) - (mean**2).sum(axis=1)
+    everywhere = np.sqrt(float((left[seen] ** 2).sum(axis=1).mean()))
+    spread = 0.05 + np.where(near, np.sqrt(np.clip(variance, 0.0, None)), 2 * everywhere)
+    return smooth + mean, spread

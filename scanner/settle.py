@@ -1,0 +1,159 @@
+"""What a person decided about doubts and conflicts: read from an answers file, laid upon a pile of page readings.
+
+An answers file is TOML. Each entry names a sheet, and either one box and its state, or the picture of the sheet whose
+answers count where several pictures have different ones:
+
+    [[settle]]
+    sheet  = "K7Q4M2-0001-3"
+    field  = "match.A"
+    option = "3"
+    state  = "marked"          # or "empty", or "withdrawn": taken back
+
+    [[settle]]
+    sheet = "K7Q4M2-0002-1"
+    keep  = "scan-2.jpg"
+    page  = 1                  # of that file; 1 if left out
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from kit.errors import ReadingError
+from scanner.reading import Mark, Outcome, PageReading, State
+
+PERSON = "person"
+SETTLED_STATES = (State.MARKED, State.EMPTY, State.WITHDRAWN)
+_BOX_KEYS, _KEEP_KEYS = {"sheet", "field", "option", "state"}, {"sheet", "keep", "page"}
+READABLE = (Outcome.READ, Outcome.REPEAT, Outcome.CONFLICT)
+
+
+@dataclass(frozen=True, slots=True)
+class BoxAnswer:
+    """A person's word on one box of a sheet."""
+
+    sheet: str
+    field: str
+    option: str
+    state: State
+
+
+@dataclass(frozen=True, slots=True)
+class KeepAnswer:
+    """Which picture of a sheet counts."""
+
+    sheet: str
+    source: str
+    source_page: int
+
+
+Answer = BoxAnswer | KeepAnswer
+
+
+def settled(
+    pages: Sequence[PageReading], answers: Iterable[Answer]
+) -> tuple[tuple[PageReading, ...], tuple[Answer, ...]]:
+    """Lay a person's answers upon the pages.
+
+    Returns
+    -------
+    pages
+        With the boxes named in the answers as the person says, in every picture of that sheet.
+    unused
+        The answers that no page has a sheet, a box or a picture for.
+    """
+    result = list(pages)
+    unused: list[Answer] = []
+    for answer in answers:
+        states = _states(answer, result)
+        touched = [
+            place for place, page in enumerate(result) if page.outcome in READABLE and page.sheet == answer.sheet
+        ]
+        if not states or not touched:
+            unused.append(answer)
+        for place in touched:
+            result[place] = replace(result[place], marks=tuple(_settled(mark, states) for mark in result[place].marks))
+    return tuple(result), tuple(unused)
+
+
+def load_answers(path: Path) -> tuple[Answer, ...]:
+    """Read an answers file.
+
+    Raises
+    ------
+    ReadingError
+        If it cannot be read, or an entry is not one, with the entry's number and what is allowed.
+    """
+    try:
+        entry = tomllib.loads(path.read_text("utf-8"))
+    except FileNotFoundError as error:
+        raise ReadingError(f"{path}: there is no such file.", "Name the file with your answers.") from error
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise ReadingError(
+            f"{path}: it cannot be read ({error}).", "It must be a TOML file with [[settle]] entries."
+        ) from error
+    entries = entry.get("settle")
+    if set(entry) != {"settle"} or not isinstance(entries, list) or not all(isinstance(one, dict) for one in entries):
+        raise ReadingError(
+            f"{path}: it holds something else than [[settle]] entries.", "`facedown read --help` shows one."
+        )
+    return tuple(_answer(one, f"{path}, entry {number}") for number, one in enumerate(entries, start=1))
+
+
+def _answer(entry: dict[str, Any], place: str) -> Answer:
+    box = "keep" not in entry
+    allowed = _BOX_KEYS if box else _KEEP_KEYS
+    strangers, absent = set(entry) - allowed, allowed - set(entry) - {"page"}
+    if strangers or absent:
+        found = [f"unknown {key}" for key in sorted(strangers)] + [f"{key} is missing" for key in sorted(absent)]
+        raise ReadingError(
+            f"{place}: {', '.join(found)}.",
+            "An entry has sheet, field, option and state, or sheet, keep and perhaps page.",
+        )
+    for key, value in entry.items():
+        wanted: type = int if key == "page" else str
+        if not isinstance(value, wanted) or isinstance(value, bool):
+            kind = "a whole number" if wanted is int else 'a text in "quotes"'
+            raise ReadingError(f"{place}, {key}: found {value!r}.", f"It must be {kind}.")
+    if not box:
+        return KeepAnswer(entry["sheet"], entry["keep"], entry.get("page", 1))
+    if entry["state"] not in tuple(SETTLED_STATES):
+        allowed_states = ", ".join(f'"{state}"' for state in SETTLED_STATES)
+        raise ReadingError(f'{place}, state: found "{entry["state"]}".', f"Allowed are {allowed_states}.")
+    return BoxAnswer(entry["sheet"], entry["field"], entry["option"], State(entry["state"]))
+
+
+def _states(answer: Answer, pages: Sequence[PageReading]) -> dict[tuple[str, str], State]:
+    """Return the states that an answer gives to boxes; none where the pages have no such box or picture."""
+    for page in pages:
+        if page.sheet != answer.sheet or page.outcome not in READABLE:
+            continue
+        if isinstance(answer, BoxAnswer):
+            box = (answer.field, answer.option)
+            if any((mark.field, mark.option) == box for mark in page.marks):
+                return {box: answer.state}
+        elif (page.source, page.source_page) == (answer.source, answer.source_page):
+            return {
+                (mark.field, mark.option): mark.state
+                for mark in page.marks
+                if mark.state is not State.DOUBTFUL and _differs(mark, answer.sheet, pages)
+            }
+    return {}
+
+
+def _differs(mark: Mark, sheet: str, pages: Sequence[PageReading]) -> bool:
+    return any(
+        (other.field, other.option) == (mark.field, mark.option) and other.state is not mark.state
+        for page in pages
+        if page.sheet == sheet and page.outcome in READABLE
+        for other in page.marks
+    )
+
+
+def _settled(mark: Mark, states: dict[tuple[str, str], State]) -> Mark:
+    state = states.get((mark.field, mark.option))
+    return mark if state is None else replace(mark, state=state, by=PERSON, reason=None)

@@ -1,0 +1,232 @@
+"""Following strokes out of a box: whose they are, what runs through, and what goes around or beside it.
+
+Ink is followed from the box outwards, over the printed outlines, as far as `AROUND_MM`. A stroke belongs to the box in
+whose inner box most of it lies.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from scanner.box_ink import INSET_MM, smoothed
+from scanner.boxes import Paper, along_mm, sample_darkness
+from scanner.sampling import Floats, Gray, ToPx
+
+Darkness = NDArray[np.float32]
+Bools = NDArray[np.bool_]
+Regions = NDArray[np.int32]
+
+AROUND_MM = 6.5
+PX_PER_MM = 6.0
+LINE_MM = 0.25
+SLACK_MM = 0.12
+"""How far from its place a printed line may be."""
+BRIDGE_MM = 1.3
+"""Ink on both sides of a printed line is one stroke when it is no further apart."""
+MOSTLY = 0.4
+"""A box with less than this share of another's ink in the same stroke is not the stroke's owner."""
+ABROAD = 2.0
+"""A stroke with more than this many times its ink outside of all boxes may only pass through."""
+CLOSE_MM = 1.0
+"""A pen skips less than this between one box and the next."""
+RIM_MM = 2.6
+"""How far outside of a box a ring around it may run."""
+SECTORS = 36
+STEEPEST = 0.09
+"""Slope, to the page's edges, of a line that may be a flaw of paper or scanner: 5 degrees."""
+
+
+@dataclass(frozen=True, slots=True)
+class Followed:
+    """What following the strokes in and around one box showed. Areas are mm² of perfect black.
+
+    Attributes
+    ----------
+    own_mm2, shared_mm2, foreign_mm2, passing_mm2
+        The ink in its inner box, by strokes: its own; those that another box has a like share of; those that are mostly in
+        another box; those that are mostly outside of all boxes.
+    exits
+        At how many places its ink reaches the border of the inner box.
+    reaches
+        Whether a stroke in it comes close to a neighbouring box that is inked.
+    around
+        The share of directions, as seen from the box's centre, in which one single stroke lies just outside of the box.
+    beside_mm2
+        Ink of strokes that run close above or below the box and through no box at all.
+    unlined_mm2
+        The ink in its inner box apart from straight lines that run on past the box both ways, as creases and streaks do.
+    """
+
+    own_mm2: float
+    shared_mm2: float
+    foreign_mm2: float
+    passing_mm2: float
+    exits: int
+    reaches: bool
+    around: float
+    beside_mm2: float
+    unlined_mm2: float
+
+
+def follow_strokes(
+    gray: Gray, paper: Paper, to_px: ToPx, centres_mm: Floats, widths_mm: Floats, which: Sequence[int],
+    threshold: float, skirt_mm: float,
+) -> dict[int, Followed]:
+    """Follow the strokes in and around some of a page's boxes.
+
+    Parameters
+    ----------
+    centres_mm, widths_mm : (N, 2) array of float
+        All boxes of the page, in the located sheet's millimetres.
+    which : sequence of int
+        The boxes in question.
+    threshold : float
+        The smoothed darkness from which on a place is inked.
+    skirt_mm : float
+        How far a printed outline darkens the paper outside of its outer edge.
+    """
+    if not len(which):
+        return {}
+    chosen = np.asarray(which)
+    half_mm = float(widths_mm.max()) / 2 + AROUND_MM
+    darkness = sample_darkness(gray, paper, to_px, centres_mm[chosen], half_mm, PX_PER_MM)
+    smooth = smoothed(darkness, PX_PER_MM)
+    along = along_mm(darkness.shape[1], PX_PER_MM)
+    sectors = (np.floor(np.arctan2(along[:, None], along[None, :]) / (2 * np.pi) * SECTORS) % SECTORS).astype(int)
+    followed = {}
+    for place, index in enumerate(chosen):
+        near = np.flatnonzero((np.abs(centres_mm - centres_mm[index]) < half_mm + widths_mm / 2).all(axis=1))
+        near = np.concatenate([[index], near[near != index]])
+        around = _Around(
+            darkness[place], smooth[place], threshold, along, centres_mm[near] - centres_mm[index], widths_mm[near],
+            skirt_mm,
+        )
+        followed[int(index)] = around.followed(sectors)
+    return followed
+
+
+class _Around:
+    """One box's surroundings."""
+
+    def __init__(
+        self, darkness: Darkness, smooth: Darkness, threshold: float, along: Floats, places_mm: Floats,
+        widths_mm: Floats, skirt_mm: float,
+    ) -> None:
+        self.darkness, self.smooth, self.threshold = darkness, smooth, threshold
+        self.boxes, self.places_mm, self.widths_mm, self.along = len(places_mm), places_mm, widths_mm, along
+        self.region, self.outline = _regions(along, places_mm, widths_mm, skirt_mm + SLACK_MM)
+        self.away_x, self.away_y = np.abs(along) - widths_mm[0, 0] / 2, np.abs(along) - widths_mm[0, 1] / 2
+        self.inked = smooth > threshold
+        self.free = self.inked & ~self.outline
+
+    def followed(self, sectors: NDArray[np.int_]) -> Followed:
+        strokes, amounts = self._strokes()
+        own, abroad = amounts[:, 1], amounts[:, 0]
+        rival = amounts[:, 2:].max(axis=1, initial=0.0)
+        foreign = own < MOSTLY * rival
+        shared = ~foreign & (rival > MOSTLY * own)
+        passing = ~foreign & ~shared & (abroad > ABROAD * own)
+        mine = ~(foreign | shared | passing)
+        homeless = np.flatnonzero((own < 0.05) & (rival < 0.05) & (abroad > 0.05))
+        return Followed(
+            *(float(own[kind].sum()) for kind in (mine, shared, foreign, passing)),
+            exits=self._exits(),
+            reaches=self._reaches(strokes, np.flatnonzero(own > 0.04), amounts[:, 2:].sum(axis=0) > 0.05),
+            around=self._around(strokes, sectors),
+            beside_mm2=self._beside(strokes, homeless),
+            unlined_mm2=self._unlined(),
+        )
+
+    def _strokes(self) -> tuple[Regions, Floats]:
+        """Return the strokes, numbered from 1, and (S, boxes + 1) how much of each lies in which inner box, 0: in none."""
+        free = self.free.astype(np.uint8)
+        reach = round(BRIDGE_MM * PX_PER_MM) | 1
+        round_kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
+        bridge = cv2.morphologyEx(free, cv2.MORPH_CLOSE, round_kernel)
+        count, strokes = cv2.connectedComponents(np.where(self.outline, bridge, free), connectivity=8)
+        kinds = self.boxes + 1
+        ink = np.where(self.free, self.darkness, 0.0)
+        amounts = np.bincount((strokes * kinds + self.region).ravel(), ink.ravel(), count * kinds)
+        return np.asarray(strokes, np.int32), amounts.reshape(count, kinds)[1:] / PX_PER_MM**2
+
+    def _exits(self) -> int:
+        rows, columns = np.flatnonzero(self.away_y < -INSET_MM), np.flatnonzero(self.away_x < -INSET_MM)
+        inside = self.inked[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
+        border = np.concatenate([inside[0], inside[1:, -1], inside[-1, -2::-1], inside[-2:0:-1, 0]])
+        return int(np.count_nonzero(border & ~np.roll(border, 1)))
+
+    def _reaches(self, strokes: Regions, own: NDArray[np.int_], inked: Bools) -> bool:
+        if not len(own) or not inked.any():
+            return False
+        mine = np.isin(strokes, own + 1) & self.free
+        for (x, y), (width, height) in zip(self.places_mm[1:][inked], self.widths_mm[1:][inked], strict=True):
+            close = np.ix_(
+                np.abs(self.along - y) < height / 2 + CLOSE_MM, np.abs(self.along - x) < width / 2 + CLOSE_MM
+            )
+            if mine[close].any():
+                return True
+        return False
+
+    def _around(self, strokes: Regions, sectors: NDArray[np.int_]) -> float:
+        away = np.maximum(self.away_y[:, None], self.away_x[None, :])
+        rim = (away > -INSET_MM) & (away < RIM_MM) & (strokes > 0) & self.free
+        pairs = np.unique(strokes[rim].astype(np.int64) * SECTORS + sectors[rim])
+        return float(np.bincount(pairs // SECTORS).max(initial=0)) / SECTORS
+
+    def _beside(self, strokes: Regions, homeless: NDArray[np.int_]) -> float:
+        if not len(homeless):
+            return 0.0
+        over = (self.away_x < 0)[None, :] & (self.away_y > -INSET_MM)[:, None] & (self.away_y < 1.2)[:, None]
+        close = np.isin(strokes, homeless + 1) & over & self.free
+        return float(self.darkness[close].sum()) / PX_PER_MM**2
+
+    def _unlined(self) -> float:
+        """Return the ink in the inner box without that on lines that run on through the whole surroundings."""
+        inner = self.region == 1
+        ink = np.where(inner & self.inked, self.darkness, 0.0)
+        for turned in (False, True):
+            smooth, rest = (self.smooth.T, ink.T) if turned else (self.smooth, ink)
+            rest *= ~_on_lines(smooth, np.flatnonzero(inner.any(axis=int(turned))), 0.7 * self.threshold)
+        return float(ink.sum()) / PX_PER_MM**2
+
+
+def _regions(along: Floats, places_mm: Floats, widths_mm: Floats, slack_mm: float) -> tuple[Regions, Bools]:
+    """Return which inner box each pixel lies in, 1 for the first (0: none), and where printed outlines are."""
+    region = np.zeros((len(along), len(along)), np.int32)
+    outline = np.zeros(region.shape, np.bool_)
+    first = -along[0] + 0.5 / PX_PER_MM
+
+    def span(centre: float, half: float) -> slice:
+        ends = np.clip(np.rint((np.array([centre - half, centre + half]) + first) * PX_PER_MM), 0, len(along))
+        return slice(int(ends[0]), int(ends[1]))
+
+    for number, ((x, y), (width, height)) in enumerate(zip(places_mm, widths_mm, strict=True), start=1):
+        outer, bare, inner = (
+            (span(y, height / 2 + by), span(x, width / 2 + by)) for by in (slack_mm, -LINE_MM - slack_mm, -INSET_MM)
+        )
+        outline[outer] = True
+        outline[bare] = False
+        region[inner] = number
+    return region, outline
+
+
+def _on_lines(smooth: Darkness, columns: NDArray[np.int_], least: float) -> Bools:
+    """Return the pixels on nearly upright lines through those columns at mid-height that are inked from end to end."""
+    side = len(smooth)
+    rows = np.arange(side)
+    found = np.zeros(smooth.shape, np.bool_)
+    for slope in np.linspace(-STEEPEST, STEEPEST, 13):
+        shift = np.rint(slope * (rows - side / 2)).astype(int)
+        places = np.clip(columns[None, :] + shift[:, None], 0, side - 1)
+        along_line = smooth[rows[:, None], places] > least
+        thirds = [part.mean(axis=0) for part in np.array_split(along_line, 3)]
+        through = np.min(thirds, axis=0) > 0.8
+        for column in columns[through]:
+            for beside in (-2, -1, 0, 1, 2):
+                found[rows, np.clip(column + shift + beside, 0, side - 1)] = True
+    return found
