@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import json
+
 from kit.chance_source import ChanceSource, SeededChance, SystemChance
 from kit.codes import KIT_ID_LENGTH, base32
 from kit.errors import FacedownError
 from kit.keys import SealedKey, draw_key, seal_key
 from kit.record import Kit
-from kit.session import Session
+from kit.session import Session, session_to_json
 
 SECRET_BYTES = 16
 
@@ -29,7 +31,9 @@ def build_kit(session: Session, chance: ChanceSource) -> Kit:
 
 def chance_for(session: Session) -> ChanceSource:
     """Return the source that the session asks for: its seed, else the operating system."""
-    return SystemChance() if session.seed is None else SeededChance(session.seed)
+    if session.seed is None:
+        return SystemChance()
+    return SeededChance(session.seed, json.dumps(session_to_json(session), sort_keys=True))
 
 
 def _sealed_keys(kit_id: str, session: Session, chance: ChanceSource) -> tuple[SealedKey, ...]:

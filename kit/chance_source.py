@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import secrets
-from hashlib import shake_256
+from hashlib import sha256, shake_256
 from typing import Protocol
 
 
@@ -28,10 +28,14 @@ class SystemChance:
 
 
 class SeededChance:
-    """Draws that a seed repeats: SHAKE-256 (FIPS 202) over the seed, the purpose and a counter."""
+    """Draws that a seed repeats: SHAKE-256 (FIPS 202) over the seed, the purpose and a counter.
 
-    def __init__(self, seed: int) -> None:
+    `subject` is what is drawn for: the same seed gives another sitting other kit ids, secrets and keys.
+    """
+
+    def __init__(self, seed: int, subject: str = "") -> None:
         self._seed = seed
+        self._subject = sha256(subject.encode()).hexdigest()
         self._drawn: dict[str, int] = {}
 
     def below(self, limit: int, purpose: str) -> int:
@@ -45,7 +49,7 @@ class SeededChance:
     def token(self, length: int, purpose: str) -> bytes:
         count = self._drawn.get(purpose, 0)
         self._drawn[purpose] = count + 1
-        return shake_256(f"facedown/1|{self._seed}|{purpose}|{count}".encode()).digest(length)
+        return shake_256(f"facedown/1|{self._seed}|{self._subject}|{purpose}|{count}".encode()).digest(length)
 
 
 def permutation(length: int, chance: ChanceSource, purpose: str) -> tuple[int, ...]:

@@ -35,6 +35,8 @@ def coaster_pages(kit: Kit) -> CoasterPages:
     paper = PAPERS[kit.session.paper]
     common = (*_guide(design, words), *_labels(kit, design, words))
     card_x, card_y = _place(glasses, design, paper)
+    if glasses == 3:
+        card_y -= side  # alone in its row: no black half stands above it
     pages, row_ends = [], []
     for number, taster in enumerate(kit.session.tasters, start=1):
         card = _row_end_card(kit, number, taster.name, card_x, card_y, design, words)

@@ -41,20 +41,23 @@ def width_mm(text: str, face: Face, size_pt: float) -> float:
     return width_pt / POINTS_PER_MM
 
 
-def fitted(text: str, face: Face, size_pt: float, room_mm: float, least_pt: float) -> tuple[str, float]:
-    """Return text and size so that the text is at most `room_mm` wide.
+def fitted(
+    text: str, face: Face, size_pt: float, room_mm: float, least_pt: float, *, ending: str = ""
+) -> tuple[str, float]:
+    """Return text and size so that the text with its `ending` is at most `room_mm` wide.
 
-    The size shrinks to `least_pt` at the most; what is too long even then ends in an ellipsis.
+    The size shrinks to `least_pt` at the most; of what is too long even then the text, not the ending, is cut short
+    with an ellipsis.
     """
-    width = width_mm(text, face, size_pt)
+    width = width_mm(text + ending, face, size_pt)
     if width <= room_mm:
-        return text, size_pt
+        return text + ending, size_pt
     if width * least_pt / size_pt <= room_mm:
-        return text, size_pt * room_mm / width
+        return text + ending, size_pt * room_mm / width
     kept = text
-    while kept and width_mm(kept + ELLIPSIS, face, least_pt) > room_mm:
+    while kept and width_mm(kept + ELLIPSIS + ending, face, least_pt) > room_mm:
         kept = kept[:-1].rstrip()
-    return kept + ELLIPSIS, least_pt
+    return kept + ELLIPSIS + ending, least_pt
 
 
 def shapeless(text: str) -> str:

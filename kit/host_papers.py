@@ -43,7 +43,8 @@ class _Sheet:
         self.right = self.paper.width_mm - design.mm("margin")
         self.y = design.mm("top")
         title, title_pt = fitted(
-            f"{kit.session.title}, {printed_date(kit, words)}", "regular", design.pt("title"), 110.0, design.pt("small")
+            kit.session.title, "regular", design.pt("title"), 110.0, design.pt("small"),
+            ending=f", {printed_date(kit, words)}",
         )
         self.elements: list[Element] = [
             Text(self.left, self.y, heading, design.pt("heading"), "black"),
@@ -98,7 +99,7 @@ class _Sheet:
 def _pour_sheet(kit: Kit, words: Wording, design: Design) -> Page:
     session, the_plan = kit.session, plan(kit.session)
     sheet = _Sheet(kit, words("host.pour_heading"), words, design)
-    for line in words.lines("host.pour_guide", pour_ml=f"{session.pour_ml:g}", tasters=len(session.tasters)):
+    for line in words.lines("host.pour_guide", pour_ml=f"{session.pour_ml:g}", tasters_text=_tasters(kit, words)):
         sheet.line(line)
     sheet.gap()
     left = sheet.left
@@ -137,8 +138,7 @@ def _run_sheet(kit: Kit, words: Wording, design: Design) -> Page:
         sheet.line(words(f"host.round_{round_number}"), bold=True)
         sheet.gap(0.3)
         _clock(sheet, glasses, session.minutes)
-        steps = f"host.after_{round_number}" if round_number == 2 else f"host.after_1_{session.shuffle}"
-        for line in words.lines(steps):
+        for line in words.lines(f"host.after_{round_number}_{session.shuffle}"):
             sheet.tick(line)
     return sheet.page("run")
 
@@ -165,6 +165,7 @@ def _check_list(kit: Kit, words: Wording, design: Design) -> Page:
     values = {
         "glasses": session.glasses,
         "tasters": len(session.tasters),
+        "tasters_text": _tasters(kit, words),
         "all_glasses": session.glasses * len(session.tasters),
         "pour_ml": f"{session.pour_ml:g}",
     }
@@ -175,6 +176,11 @@ def _check_list(kit: Kit, words: Wording, design: Design) -> Page:
             sheet.tick(line)
         sheet.gap(0.6)
     return sheet.page("check")
+
+
+def _tasters(kit: Kit, words: Wording) -> str:
+    count = len(kit.session.tasters)
+    return words("host.one_taster") if count == 1 else words("host.many_tasters", tasters=count)
 
 
 def clock_text(minutes: float) -> str:

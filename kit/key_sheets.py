@@ -99,7 +99,7 @@ def _scramble(place: Frame, taster: int, chance: ChanceSource, design: Design) -
     key = _key_area(place, design)
     areas = (
         Area(place.body.left, place.body.top, key.right + 3.0, third - 2.0),
-        Area(key.right + 3.0, place.body.top + 50.0, place.body.right, third - 6.0),
+        Area(key.right + 3.0, place.body.top + 55.0, place.body.right, third - 6.0),
         Area(place.body.left, third + 2.0, place.body.right, 2 * third - 6.0),
         Area(key.right + 3.0, 2 * third + 3.0, place.body.right, place.body.bottom),
     )

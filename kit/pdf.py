@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from io import BytesIO
 
+from reportlab import rl_config
 from reportlab.pdfgen.canvas import Canvas
 
 from kit.drawing import Element, Modules, Page, Rect, Rule, Stroke, Text
 from kit.fonts import base_font, runs, width_mm
 from kit.paper import POINTS_PER_MM
+
+# Streams as bytes rather than as text: a quarter smaller, and faster.
+rl_config.useA85 = 0
 
 
 def render(pages: Iterable[Page], title: str) -> bytes:
@@ -22,6 +27,7 @@ def render(pages: Iterable[Page], title: str) -> bytes:
     canvas = Canvas(buffer, pageCompression=1, invariant=True, lang="en", initialFontName=base_font())  # type: ignore[arg-type]
     canvas.setTitle(title)
     canvas.setAuthor("facedown")
+    canvas.setCreator("facedown")
     canvas.setSubject(title)
     known: set[str] = set()
     for page in pages:
@@ -72,17 +78,16 @@ class _Pen:
         if shift_mm:
             shift_mm *= width_mm(text.text, text.face, text.size_pt)
         canvas = self._canvas
-        canvas.saveState()
         canvas.setFillGray(text.gray)
-        canvas.translate(self._x(text.x_mm), self._y(text.y_mm))
-        if text.turned_deg:
-            canvas.rotate(-text.turned_deg)
-        line = canvas.beginText(self._x(-shift_mm), 0)
+        line = canvas.beginText()
+        x, y = self._x(text.x_mm), self._y(text.y_mm)
+        cosine, sine = math.cos(math.radians(text.turned_deg)), math.sin(math.radians(text.turned_deg))
+        shift = shift_mm * POINTS_PER_MM
+        line.setTextTransform(cosine, -sine, sine, cosine, x - shift * cosine, y + shift * sine)
         for name, run in runs(text.text, text.face):
             line.setFont(name, text.size_pt)
             line.textOut(run)
         canvas.drawText(line)
-        canvas.restoreState()
 
     def _rule(self, rule: Rule) -> None:
         canvas = self._canvas

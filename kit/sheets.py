@@ -58,7 +58,8 @@ def sheet_names(kit: Kit, taster: int, role: str, words: Wording) -> SheetNames:
     session = kit.session
     code = Code(CodeKind.SHEET, kit.id, taster, ROLE_DIGITS[role])
     return SheetNames(
-        title=f"{session.title}, {printed_date(kit, words)}",
+        title=session.title,
+        date=printed_date(kit, words),
         taster=session.tasters[taster - 1].name,
         sheet=code.sheet,
         seal=grouped(kit.seals[taster - 1]) if kit.seals else "",

@@ -133,6 +133,11 @@ class _Alike:
         self.raw = darkness[:, y][:, :, x]
         self.on = self.inner > threshold
         self.inked = np.where(self.on, self.raw, 0.0)
+        self.half_ink = np.full(len(smooth), threshold)
+        some = np.flatnonzero(self.on.any(axis=(1, 2)))
+        if len(some):
+            dark = np.quantile(self.inner[some].reshape(len(some), -1), 0.9, axis=1)
+            self.half_ink[some] = np.maximum(0.5 * dark, threshold)
 
     def ink_mm2(self) -> Floats:
         return np.asarray(self.inked.sum(axis=(1, 2), dtype=np.float64) / self.px_per_mm**2)
@@ -156,8 +161,7 @@ class _Alike:
         return np.asarray(np.hypot(*spans) / self.px_per_mm)
 
     def covered(self) -> Floats:
-        level = np.maximum(0.5 * np.quantile(self.inner, 0.9, axis=(1, 2)), self.threshold)
-        return np.asarray((self.inner > level[:, None, None]).mean(axis=(1, 2)), np.float64)
+        return np.asarray((self.inner > self.half_ink[:, None, None]).mean(axis=(1, 2)), np.float64)
 
     def touching(self) -> NDArray[np.bool_]:
         on = self.on
@@ -170,14 +174,13 @@ class _Alike:
         """Return the widest bare spots, where a quarter of the box or more is inked; else the box's own half side."""
         full = np.full(len(self.on), min(self.on.shape[1:]) / 2 / self.px_per_mm)
         for index in np.flatnonzero(self.on.mean(axis=(1, 2)) > 0.25):
-            level = max(self.threshold, 0.4 * float(np.quantile(self.inner[index], 0.9)))
-            bare = np.pad(self.inner[index] <= level, 1, mode="edge").astype(np.uint8)
+            bare = np.pad(self.inner[index] <= 0.8 * self.half_ink[index], 1, mode="edge").astype(np.uint8)
             full[index] = cv2.distanceTransform(bare, cv2.DIST_L2, 3).max() / self.px_per_mm
         return full
 
     def outline(self, least: float) -> Floats:
         """Return the share of the outline's length where something is darker by `least` than the box within."""
-        inside = np.minimum(np.median(self.inner, axis=(1, 2)), 0.5)
+        inside = np.minimum(np.median(self.inner[:, ::2, ::2], axis=(1, 2)), 0.5)
         seen = []
         for axis, half in enumerate(self.size / 2):
             along = np.abs(self.along) < self.size[1 - axis] / 2 - 0.3

@@ -18,7 +18,7 @@ limits than a good scan.
    what was taken back; and on a page of filled boxes where one filled box is blacker than the others, or two
    stand in one pick-one field: either may be taken back.
 6. *Whose.* Strokes are followed out of the box. Where most of the ink lies in another box it is that box's; then this
-   one is empty if the stroke only touches it, doubtful if it comes in far. Two boxes with like amounts of one stroke are
+   one is empty if the stroke only touches it, doubtful if it comes in far without turning. Two boxes with like amounts of one stroke are
    each marked if what lies in them turns as a mark does, or the page's marks are straight, else doubtful. What lies
    mostly outside of all boxes needs a turn or two ends outside, else it is doubtful.
 7. *Mark.* What is left is marked if it has `MARK_MM2` of ink, stretches over `MARK_EXTENT_MM` and comes through the core, or
@@ -58,6 +58,7 @@ MARK_MM2 = 0.30
 MARK_EXTENT_MM = 1.2
 TOUCH_EXTENT_MM = 1.8
 TURNS = 1.08
+TURNS_OF_ITS_OWN = 1.2
 UNLIKE = 0.55
 UNLIKE_SMALLEST = 0.78
 CROWDED_MM = 10.5
@@ -224,6 +225,12 @@ class _Box:
         return bool(self.ink.turns[self.index] >= TURNS)
 
     @property
+    def is_flanked(self) -> bool:
+        """Whether ink lies on opposite sides of it: more than a word at one side gives."""
+        above, right, below, left = self.ink.beside_mm[self.index]
+        return bool(min(left, right) > 2.0 or min(above, below) > 0.7)
+
+    @property
     def is_speck(self) -> bool:
         small = self.ink_mm2 < SPECK_MM2 and self.extent_mm < SPECK_EXTENT_MM
         return bool(small and not self.ink.touching[self.index] and self.page.ink_mm2 > 2 * SPECK_MM2)
@@ -235,7 +242,7 @@ def _verdict(box: _Box, certain: bool) -> Verdict:
     if box.ink_mm2 < NOTHING_MM2 or box.is_speck:
         return _nothing(box)
     if box.followed is not None and box.followed.unlined_mm2 < NOTHING_MM2:
-        return EMPTY if box.is_faint else _doubtful(LINED)
+        return _nothing(box) if box.is_faint else _doubtful(LINED)
     if box.is_faint:
         return _doubtful(FAINT_MARK)
     if box.is_full:
@@ -249,6 +256,8 @@ def _nothing(box: _Box) -> Verdict:
     if box.ink.outline[box.index] < OUTLINE_SEEN:
         return _doubtful(UNSEEN)
     if box.followed is not None and box.followed.around >= AROUND:
+        return _doubtful(RINGED)
+    if box.page.rings and box.is_flanked:
         return _doubtful(RINGED)
     if box.followed is not None and box.followed.beside_mm2 >= BESIDE_MM2 * (0.6 if box.page.rings else 1.0):
         return _doubtful(BESIDE)
@@ -273,6 +282,8 @@ def _not_own(box: _Box, followed: Followed) -> Verdict | None:
     if followed.shared_mm2 >= MARK_MM2 and mark_like and (box.has_turns or box.page.straight):
         return None
     if followed.passing_mm2 >= MARK_MM2 and mark_like and (box.has_turns or followed.exits >= 2):
+        return None
+    if followed.foreign_mm2 >= MARK_MM2 and box.is_central and box.ink.turns[box.index] >= TURNS_OF_ITS_OWN:
         return None
     touches = not box.is_central and box.extent_mm < TOUCH_EXTENT_MM
     if touches and followed.foreign_mm2 > 0.9 * (others + followed.own_mm2):

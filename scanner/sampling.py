@@ -13,8 +13,8 @@ Floats = NDArray[np.float64]
 ToPx = Callable[[Floats], Floats]
 """Takes (N, 2) points in mm to (N, 2) points in px."""
 
-MOST_ROWS = 32_000
-"""OpenCV addresses the pixels of one remapping by signed 16-bit numbers."""
+MOST_PIXELS = 100_000
+"""Of one remapping; OpenCV cannot address more than 32,767 rows."""
 
 
 def sample_patches(gray: Gray, to_px: ToPx, centres_mm: Floats, half_mm: float, px_per_mm: float) -> Gray:
@@ -47,16 +47,17 @@ def sample_patches(gray: Gray, to_px: ToPx, centres_mm: Floats, half_mm: float, 
     along = ((np.arange(side) + 0.5) / side).astype(np.float32)
     u, v = np.meshgrid(along, along)
     shares = np.stack([(1 - u) * (1 - v), u * (1 - v), u * v, (1 - u) * v]).reshape(4, -1)
-    map_x = (quads[:, :, 0].astype(np.float32) @ shares).reshape(-1, side)
-    map_y = (quads[:, :, 1].astype(np.float32) @ shares).reshape(-1, side)
-    stacked = np.empty(map_x.shape, np.uint8)
-    rows = MOST_ROWS // side * side
-    for first in range(0, len(map_x), rows):
-        part = np.s_[first : first + rows]
+    corners = quads.transpose(2, 0, 1).astype(np.float32)
+    patches = np.empty((count, side, side), np.uint8)
+    # A few at a time: the maps of all patches at once would be far larger than the image.
+    few = max(1, MOST_PIXELS // side**2)
+    for first in range(0, count, few):
+        map_x, map_y = (corners[:, first : first + few] @ shares).reshape(2, -1, side)
         cv2.remap(
-            gray, map_x[part], map_y[part], cv2.INTER_LINEAR, dst=stacked[part], borderMode=cv2.BORDER_REPLICATE
+            gray, map_x, map_y, cv2.INTER_LINEAR, dst=patches[first : first + few].reshape(-1, side),
+            borderMode=cv2.BORDER_REPLICATE,
         )
-    return stacked.reshape(count, side, side)
+    return patches
 
 
 def inside_image(gray: Gray, to_px: ToPx, centres_mm: Floats, half_mm: float) -> NDArray[np.bool_]:

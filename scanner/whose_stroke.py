@@ -26,7 +26,7 @@ PX_PER_MM = 6.0
 LINE_MM = 0.25
 SLACK_MM = 0.12
 """How far from its place a printed line may be."""
-BRIDGE_MM = 1.3
+BRIDGE_MM = 2.0
 """Ink on both sides of a printed line is one stroke when it is no further apart."""
 MOSTLY = 0.4
 """A box with less than this share of another's ink in the same stroke is not the stroke's owner."""
@@ -37,8 +37,8 @@ CLOSE_MM = 1.0
 RIM_MM = 2.6
 """How far outside of a box a ring around it may run."""
 SECTORS = 36
-STEEPEST = 0.09
-"""Slope, to the page's edges, of a line that may be a flaw of paper or scanner: 5 degrees."""
+SLOPES = np.linspace(-0.09, 0.09, 7)
+"""To the page's edges, of a line that may be a flaw of paper or scanner: up to 5 degrees."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,12 +132,12 @@ class _Around:
         shared = ~foreign & (rival > MOSTLY * own)
         passing = ~foreign & ~shared & (abroad > ABROAD * own)
         mine = ~(foreign | shared | passing)
-        homeless = np.flatnonzero((own < 0.05) & (rival < 0.05) & (abroad > 0.05))
+        homeless = np.flatnonzero((own < 0.05) & (rival < 0.05) & (abroad > 0.05) & ~self._around_another(strokes))
         return Followed(
             *(float(own[kind].sum()) for kind in (mine, shared, foreign, passing)),
             exits=self._exits(),
             reaches=self._reaches(strokes, np.flatnonzero(own > 0.04), amounts[:, 2:].sum(axis=0) > 0.05),
-            around=self._around(strokes, sectors),
+            around=self._around(strokes, sectors, rival),
             beside_mm2=self._beside(strokes, homeless),
             unlined_mm2=self._unlined(),
         )
@@ -172,11 +172,31 @@ class _Around:
                 return True
         return False
 
-    def _around(self, strokes: Regions, sectors: NDArray[np.int_]) -> float:
+    def _around(self, strokes: Regions, sectors: NDArray[np.int_], rival: Floats) -> float:
         away = np.maximum(self.away_y[:, None], self.away_x[None, :])
         rim = (away > -INSET_MM) & (away < RIM_MM) & (strokes > 0) & self.free
         pairs = np.unique(strokes[rim].astype(np.int64) * SECTORS + sectors[rim])
-        return float(np.bincount(pairs // SECTORS).max(initial=0)) / SECTORS
+        counts = np.bincount(pairs // SECTORS, minlength=len(rival) + 1)[1:]
+        # Marks of other boxes that touch each other go around a box as well, but not as far around.
+        return float((counts - np.where(rival > 0.5, SECTORS / 5, 0)).max(initial=0)) / SECTORS
+
+    def _around_another(self, strokes: Regions) -> Bools:
+        """Tell for every stroke whether it spreads around the middle of another box, and not of this one."""
+        count = int(strokes.max())
+        rows, columns = np.nonzero(strokes)
+        numbers = strokes[rows, columns] - 1
+        low, high = np.full((count, 2), np.inf), np.full((count, 2), -np.inf)
+        for axis, places in enumerate((self.along[columns], self.along[rows])):
+            np.minimum.at(low[:, axis], numbers, places)
+            np.maximum.at(high[:, axis], numbers, places)
+
+        def spans(place: Floats) -> Bools:
+            return np.asarray(((low < place) & (high > place)).all(axis=1), np.bool_)
+
+        another = np.zeros(count, np.bool_)
+        for place in self.places_mm[1:]:
+            another |= spans(place)
+        return another & ~spans(np.zeros(2))
 
     def _beside(self, strokes: Regions, homeless: NDArray[np.int_]) -> float:
         if not len(homeless):
@@ -218,15 +238,14 @@ def _regions(along: Floats, places_mm: Floats, widths_mm: Floats, slack_mm: floa
 def _on_lines(smooth: Darkness, columns: NDArray[np.int_], least: float) -> Bools:
     """Return the pixels on nearly upright lines through those columns at mid-height that are inked from end to end."""
     side = len(smooth)
-    rows = np.arange(side)
     found = np.zeros(smooth.shape, np.bool_)
-    for slope in np.linspace(-STEEPEST, STEEPEST, 13):
-        shift = np.rint(slope * (rows - side / 2)).astype(int)
-        places = np.clip(columns[None, :] + shift[:, None], 0, side - 1)
-        along_line = smooth[rows[:, None], places] > least
-        thirds = [part.mean(axis=0) for part in np.array_split(along_line, 3)]
-        through = np.min(thirds, axis=0) > 0.8
-        for column in columns[through]:
-            for beside in (-2, -1, 0, 1, 2):
-                found[rows, np.clip(column + shift + beside, 0, side - 1)] = True
+    rows = np.arange(0, side - side % 9, 3)
+    shifts = np.rint(SLOPES[:, None] * (rows - side / 2)).astype(int)
+    places = np.clip(columns + shifts[:, :, None], 0, side - 1)  # (slopes, rows, columns)
+    inked = smooth[rows[None, :, None], places] > least
+    thirds = inked.reshape(len(SLOPES), 3, -1, len(columns)).mean(axis=2)
+    for slope, column in zip(*np.nonzero(thirds.min(axis=1) > 0.8), strict=True):
+        line = columns[column] + np.rint(SLOPES[slope] * (np.arange(side) - side / 2)).astype(int)
+        for beside in (-2, -1, 0, 1, 2):
+            found[np.arange(side), np.clip(line + beside, 0, side - 1)] = True
     return found

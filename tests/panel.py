@@ -63,7 +63,7 @@ def _notes(glasses: dict[str, str], lexicon: Lexicon, panellist: Panellist, rng:
 
 def _claims(key: OpenedKey, panellist: Panellist, rng: np.random.Generator) -> Intents:
     numbers = list(key.places.values())
-    for _ in range(int(rng.binomial(3, 1 - panellist.steadiness))):
+    for _ in range(int(rng.binomial(4, min(1.0, 1.1 - panellist.steadiness)))):
         first, second = rng.choice(len(numbers), 2, replace=False)
         numbers[first], numbers[second] = numbers[second], numbers[first]
     intents: Intents = {}

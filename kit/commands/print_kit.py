@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shlex
+import sys
 from pathlib import Path
 
 import click
@@ -43,11 +44,14 @@ def command(session_file: Path, folder: Path, force: bool) -> None:
             f"facedown: {session_file} has a seed. Whoever knows the seed knows the keys: good for a rehearsal, "
             "not for a tasting. Take the line out and print again before you pour.", err=True,
         )
+    if len(session.tasters) > 20 and sys.stderr.isatty():
+        click.echo(f"facedown: printing the papers of {len(session.tasters)} tasters …", err=True)
     chance = chance_for(session)
     kit = build_kit(session, chance)
     contents = kit_contents(kit, chance)
     write_folder(folder, contents, force=force)
-    click.echo(f"Kit {kit.id}: {session.glasses} glasses, {len(session.tasters)} tasters, written to {folder}")
+    tasters = len(session.tasters)
+    click.echo(f"Kit {kit.id}: {session.glasses} glasses, {tasters} taster{'s' * (tasters > 1)}, written to {folder}")
     for name in contents:
         click.echo(f"  {name:<13}{WHAT[name]}")
     click.echo(f'Afterwards: facedown read --kit {shlex.quote(str(folder))} --json reading.json SCANS…')

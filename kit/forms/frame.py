@@ -51,6 +51,7 @@ class SheetNames:
     """What a sheet says of itself in header and footer."""
 
     title: str
+    date: str
     taster: str
     sheet: str
     seal: str
@@ -94,9 +95,9 @@ def frame_elements(place: Frame, heading: str, words: Wording, *, marking: bool)
         for x, y in place.edge_marks
     ]
     header = place.header
-    elements.append(Text(header.left, header.top + 10.6, heading, design.pt("heading"), "black"))
+    elements.append(Text(header.left, header.top + 9.8, heading, design.pt("heading"), "black"))
     if marking:
-        elements += _marking_example(header.left, header.bottom, words, design)
+        elements += _marking_example(header.left, header.bottom - 1.3, words, design)
     elements += _ruler(place.footer.left, place.footer.top + 3.4, words, design)
     return tuple(elements)
 
@@ -107,11 +108,13 @@ def sheet_elements(place: Frame, names: SheetNames, words: Wording) -> tuple[Ele
     header, footer = place.header, place.footer
     rows, text_right = matrix(names.code_text), header.right - 0.4
     name, name_pt = fitted(names.taster, "semibold", design.pt("name"), header.width * 0.5, design.pt("small"))
-    title, title_pt = fitted(names.title, "regular", design.pt("title"), header.width * 0.44, design.pt("least"))
+    title, title_pt = fitted(
+        names.title, "regular", design.pt("title"), header.width * 0.44, design.pt("least"), ending=f", {names.date}"
+    )
     elements: list[Element] = [Modules(code.x_mm, code.y_mm, code.side_mm, rows) for code in place.codes]
     elements += [
-        Text(text_right, header.top + 10.6, name, name_pt, "semibold", "right"),
-        Text(text_right, header.bottom - 1.3, title, title_pt, gray=GRAY, align="right"),
+        Text(text_right, header.top + 9.8, name, name_pt, "semibold", "right"),
+        Text(text_right, header.bottom - 2.4, title, title_pt, gray=GRAY, align="right"),
     ]
     y, size = footer.top + 12.6, design.pt("small")
     elements += _labelled(footer.left, y, words("frame.sheet"), names.sheet, size)

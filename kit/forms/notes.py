@@ -166,7 +166,7 @@ def _writing_lines(area: WritingArea, words: Wording, design: Design) -> list[El
     pitch = area.h_mm / lines
     elements: list[Element] = [
         Rule(area.x_mm, area.y_mm + line * pitch, area.x_mm + area.w_mm, area.y_mm + line * pitch, 0.12, RULE_GRAY)
-        for line in range(1, lines + 1)
+        for line in range(1, lines)
     ]
     elements.append(Text(area.x_mm, area.y_mm + 2.2, words("notes.writing"), design.pt("writing"), gray=GRAY))
     return elements

@@ -33,7 +33,7 @@ def _bands(
     marks: list[MarkBox] = []
     writing: list[WritingArea] = []
     first = area.top + design.mm("intro")
-    band = min((area.bottom - first) / len(places), design.mm("band_most"))
+    band = min((area.bottom - 2.0 - first) / len(places), design.mm("band_most"))
     for index, place in enumerate(places):
         top = first + index * band
         box_top = top + 10.0

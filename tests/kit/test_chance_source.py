@@ -111,12 +111,18 @@ def test_shake_256_is_that_of_the_standard() -> None:
 def test_seeded_draws_stay_what_they_are() -> None:
     """A seed printed in a demonstration must give the same kit in later versions: what is hashed is fixed here.
 
-    Worked out with `printf 'facedown/1|20261205|kit|0' | openssl dgst -shake256 -xoflen 8`.
+    Worked out with `printf 'facedown/1|20261205|SUBJECT|kit|0' | openssl dgst -shake256 -xoflen 8`, where SUBJECT is
+    the SHA-256 of nothing in hexadecimal (FIPS 180-4: e3b0c442 … 7852b855).
     """
-    first, second = "2c1670e1c736697f", "f2b658666ab1b449"
+    first, second = "7f0c7824d41a9987", "07ed067039e25c99"
     assert SeededChance(20261205).token(8, "kit").hex() == first
     chance = SeededChance(20261205)
     assert [chance.token(8, "kit").hex() for _ in range(2)] == [first, second]
+
+
+def test_the_same_seed_gives_another_sitting_other_draws() -> None:
+    draws = {SeededChance(7, subject).token(16, "secret") for subject in ("", "A4", "Letter")}
+    assert len(draws) == 3
 
 
 @given(st.integers(0, 2**63 - 1))

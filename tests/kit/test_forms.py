@@ -11,6 +11,7 @@ import pytest
 from kit.build import build_kit
 from kit.drawing import Text
 from kit.errors import FacedownError
+from kit.forms.design import load_design
 from kit.forms.frame import frame
 from kit.forms.notes import notes_body
 from kit.key_sheets import key_sheets
@@ -215,7 +216,7 @@ def test_scramble_lies_upon_the_key_from_both_sides(paper: Paper, glasses: int) 
         for area in (ink_of(element) for element in sheet.page.own if is_scramble(element))
     ])
     secret = [e for e in sheet.page.own if isinstance(e, Text) and e.y_mm > 2 * third and not is_scramble(e)]
-    digits = [ink_of(element) for element in secret if element.size_pt == 20.0]
+    digits = [ink_of(element) for element in secret if element.size_pt == load_design("key").pt("key")]
     assert len(digits) == 2 * glasses
     for digit in digits:
         middle, half = (digit.top + digit.bottom) / 2, (digit.bottom - digit.top) / 2

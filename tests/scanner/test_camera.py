@@ -155,6 +155,11 @@ def test_a_skew_is_as_large_as_asked_and_clockwise() -> None:
     assert low[1] - top[1] == pytest.approx(1.01 * 100.0 * 200 / 25.4)
 
 
+def test_a_sheet_off_its_place_on_the_glass_is_off_by_as_much() -> None:
+    shifted = flatbed(dotted_page(), PX_PER_MM, 254.0, rng(), ScanSeverity(offset_x_mm=2.0, offset_y_mm=-1.0))
+    assert shifted.place(np.array([[50.0, 60.0]]))[0] == pytest.approx([519.5, 589.5])
+
+
 def test_a_flat_photograph_is_one_homography_that_leads_back_to_the_page() -> None:
     """Against OpenCV's own estimate from all dots, and its warp of the picture back onto the page."""
     page = dotted_page()

@@ -33,6 +33,7 @@ from scanner.rehearsal.hand import (
 from scanner.rehearsal.held_out import HELD_OUT_HANDS, HELD_OUT_PENS
 from scanner.rehearsal.severities import severities
 from scanner.rehearsal.strokes import SHAPES, curve
+from scanner.rehearsal.truth import Inked, told
 from tests.scanner.drawn_page import drawn, notes_layout
 
 PX_PER_MM = 8.0
@@ -136,6 +137,22 @@ def test_most_marks_of_a_hand_are_plain_or_it_is_known_why(hand: Hand) -> None:
     assert plain < 0.4 if hand.name == "rings-round-the-box" else plain > 0.6
 
 
+@pytest.mark.parametrize(
+    ("ink", "tag"),
+    [
+        (Inked(ink_mm2=0.6, extent_mm=1.3, tone=0.5, covered=0.1), Tag.PLAIN),
+        (Inked(ink_mm2=0.4, extent_mm=1.3, tone=0.5, covered=0.1), Tag.MARGINAL),
+        (Inked(ink_mm2=0.6, extent_mm=1.1, tone=0.5, covered=0.1), Tag.MARGINAL),
+        (Inked(ink_mm2=0.6, extent_mm=1.3, tone=0.28, covered=0.1), Tag.MARGINAL),
+        (Inked(ink_mm2=6.0, extent_mm=4.0, tone=0.5, covered=0.7), Tag.MARGINAL),
+    ],
+)
+def test_each_measure_of_a_mark_can_make_it_marginal(ink: Inked, tag: Tag) -> None:
+    box = LAYOUT.marks[0]
+    (truth,) = told([box], {(box.field, box.option): Intent.MARK}, {0: ink}, frozenset(), frozenset())
+    assert truth.tag is tag
+
+
 @pytest.mark.parametrize("pen", [pen for pen in PENS if pen.tooth == 0.0], ids=lambda pen: pen.name)
 def test_a_stroke_is_as_wide_as_the_pen(pen: Pen) -> None:
     straight = Hand(
@@ -184,11 +201,14 @@ def test_a_tail_that_runs_into_the_neighbour_makes_the_neighbour_marginal() -> N
 
 
 def test_a_mark_between_two_boxes_makes_both_marginal() -> None:
-    beside = replace(NEAT, bias_x_mm=3.5, scatter_mm=0.0, size=1.2)
-    sheet = marked({("scale.acid.2", "3"): Intent.MARK}, beside)
-    assert sheet.box("scale.acid.2", "3").tag is Tag.MARGINAL
-    assert sheet.box("scale.acid.2", "4").tag is Tag.MARGINAL
-    assert sheet.box("scale.acid.2", "4").state is State.EMPTY
+    across = replace(
+        NEAT, styles=(("dash", 1.0),), bias_x_mm=3.5, scatter_mm=0.0, size=2.6, size_spread=0.0, slant_spread_deg=0.0
+    )
+    sheet = marked({("scale.acid.2", "3"): Intent.MARK}, across, PENS[8])
+    chosen, neighbour = sheet.box("scale.acid.2", "3"), sheet.box("scale.acid.2", "4")
+    assert chosen.ink_mm2 > 1.0  # plenty, were it not that the neighbour has as much
+    assert (chosen.state, chosen.tag) == (State.MARKED, Tag.MARGINAL)
+    assert (neighbour.state, neighbour.tag) == (State.EMPTY, Tag.MARGINAL)
 
 
 def test_a_filled_box_is_plain_on_a_page_of_fills_and_marginal_among_crosses() -> None:
@@ -218,6 +238,13 @@ def test_marks_too_faint_or_too_small_are_marginal() -> None:
     assert {truth.tag for truth in marked(words(6), pen=faint).boxes if truth.state is State.MARKED} == {Tag.MARGINAL}
     tiny = replace(named("firm-dots"), size=0.15)
     assert {truth.tag for truth in marked(words(6), tiny).boxes if truth.state is State.MARKED} == {Tag.MARGINAL}
+
+
+def test_a_stray_touch_is_marginal_wherever_in_the_box_it_lies() -> None:
+    everywhere = {(box.field, box.option): Intent.STRAY for box in LAYOUT.marks}
+    sheet = marked(everywhere)
+    assert {(truth.state, truth.tag) for truth in sheet.boxes} == {(State.EMPTY, Tag.MARGINAL)}
+    assert any(truth.ink_mm2 == 0.0 for truth in sheet.boxes)  # those on the outline
 
 
 @pytest.mark.parametrize("intent", [Intent.STRAY, Intent.ERASED])
