@@ -150,7 +150,7 @@ def filled_by_the_book(kit_folder: Path, claims: dict[str, int], turned: dict[st
         mine = {mark: intent for mark, intent in intents.items() if mark in here}
         marked = mark_sheet(page, layout, mine, STEADY_HANDS[0], STEADY_PENS[0], rng, PX_PER_MM)
         path = kit_folder.parent / f"{layout.role}.jpg"
-        path.write_bytes(as_jpeg(CONDITIONS["flatbed-200"](marked.page, PX_PER_MM, rng), 85))
+        path.write_bytes(as_jpeg(marked.page, 85))
         yield path
 
 
