@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from kit.sheet_layout import MarkBox
 from scanner.locate import Located
-from scanner.sampling import Floats, Gray, ToPx, sample_patches
+from scanner.sampling import Floats, Gray, ToPx, along_mm, sample_patches
 
 Darkness = NDArray[np.float32]
 
@@ -111,11 +111,6 @@ def sample_boxes(
     return BoxPatches(darkness, widths, PX_PER_MM, noise, float(profile.max()), skirt_mm)
 
 
-def along_mm(side: int, px_per_mm: float) -> Floats:
-    """Return the (side,) positions of a patch's pixel centres from its middle, mm."""
-    return np.asarray((np.arange(side) + 0.5 - side / 2) / px_per_mm, np.float64)
-
-
 def _settle_paper(darkness: Darkness, along: Floats, widths: Floats) -> float:
     """Take each patch, in place, from its own paper on, and return the noise of bare paper on the page.
 
@@ -135,7 +130,7 @@ def _settle_paper(darkness: Darkness, along: Floats, widths: Floats) -> float:
 
 
 def _outline_profile(darkness: Darkness, along: Floats, widths: Floats) -> Floats:
-    """Return the usual darkness across an outline, at `PROFILE_MM` outwards from its outer edge: the median over all sides."""
+    """Return the usual darkness across an outline, at `PROFILE_MM` outwards from its outer edge: the sides' median."""
     sides = []
     for size in np.unique(widths, axis=0):
         group = darkness[(widths == size).all(axis=1)]

@@ -25,8 +25,8 @@ def fit_homography(points_mm: Floats, points_px: Floats, weights: Floats | None 
 
     Notes
     -----
-    The normalised direct linear transform [1]_; twice reweighted by the projective depth, so that the error that is made
-    small is the distance in px.
+    The normalised direct linear transform [1]_; twice reweighted by the projective depth, so that the error that is
+    made small is the distance in px.
 
     References
     ----------
@@ -89,7 +89,8 @@ class Bend:
     def uncertainty_mm(self, points_mm: Floats) -> Floats:
         """Return the (N,) standard errors of the displacements, mm: large where no point was near."""
         terms = self._terms(points_mm)
-        return np.asarray(self.scatter_mm * np.sqrt(np.einsum("ni,ij,nj->n", terms, self.covariance, terms)), np.float64)
+        variance = np.einsum("ni,ij,nj->n", terms, self.covariance, terms)
+        return np.asarray(self.scatter_mm * np.sqrt(variance), np.float64)
 
     def _terms(self, points_mm: Floats) -> Floats:
         return _terms((points_mm - self.centre_mm) / self.reach_mm, self.degree)
@@ -136,6 +137,55 @@ def fit_bend(points_mm: Floats, offsets_mm: Floats, degree: int, *, least_scatte
             weight = np.clip(1.0 - (distance / (4.685 * 1.4142 * scatter)) ** 2, 0.0, None) ** 2
     covariance = np.linalg.pinv((terms * weight[:, None]).T @ terms)
     return Bend(degree, centre, reach, coefficients, covariance, scatter)
+
+
+@dataclass(frozen=True, slots=True)
+class Rim:
+    """Displacements found along the four edges of a rectangle, mm, blended over its inside.
+
+    `low_mm` and `high_mm` are the rectangle's corners. `sides` are above, right, below and left: for each, places along it
+    in rising order and the (N, 2) displacements there.
+
+    Notes
+    -----
+    The bilinearly blended Coons patch [1]_, linear between the places: it follows a fold that no polynomial does.
+
+    References
+    ----------
+    .. [1] S. A. Coons, Surfaces for Computer-Aided Design of Space Forms, MIT Project MAC TR-41, 1967 (from memory).
+    """
+
+    low_mm: Floats
+    high_mm: Floats
+    sides: tuple[tuple[Floats, Floats], ...]
+
+    def at(self, points_mm: Floats) -> Floats:
+        """Return the (N, 2) displacements at the points, mm; outside of the rectangle those of its nearest edge."""
+        share = np.clip((points_mm - self.low_mm) / (self.high_mm - self.low_mm), 0.0, 1.0)
+        x, y = (self.low_mm + share * (self.high_mm - self.low_mm)).T
+        u, v = share[:, :1], share[:, 1:]
+        above, right, below, left = (
+            _along(side, place) for side, place in zip(self.sides, (x, y, x, y), strict=True)
+        )
+        corners = [
+            (1 - u) * (1 - v) * self._corner(0, 0, 3, 0), u * (1 - v) * self._corner(0, -1, 1, 0),
+            u * v * self._corner(2, -1, 1, -1), (1 - u) * v * self._corner(2, 0, 3, -1),
+        ]
+        return np.asarray((1 - v) * above + v * below + (1 - u) * left + u * right - sum(corners), np.float64)
+
+    def _corner(self, one: int, one_end: int, other: int, other_end: int) -> Floats:
+        return np.asarray((self.sides[one][1][one_end] + self.sides[other][1][other_end]) / 2, np.float64)
+
+
+def no_rim() -> Rim:
+    """Return the rim that displaces nothing."""
+    still = (np.zeros(1), np.zeros((1, 2)))
+    return Rim(np.zeros(2), np.ones(2), (still, still, still, still))
+
+
+def _along(side: tuple[Floats, Floats], place: Floats) -> Floats:
+    places, values = side
+    return np.stack([np.interp(place, places, values[:, axis]) for axis in (0, 1)], axis=1)
 
 
 def _terms(unit: Floats, degree: int) -> Floats:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from kit.sheet_layout import SheetLayout
 from scanner.edge_marks import find_edge_marks
 from scanner.fiducials import Fiducial, find_fiducials
-from scanner.geometry import Bend, apply_homography, fit_bend, fit_homography, local_scale, no_bend
+from scanner.geometry import Bend, Rim, apply_homography, fit_bend, fit_homography, local_scale, no_bend, no_rim
 
 Gray = NDArray[np.uint8]
 Floats = NDArray[np.float64]
@@ -24,6 +24,12 @@ NEAR_MM = 1.5
 SURE_MM = 0.1
 """Standard error, anywhere on the page, at which a bend is good enough to need no simpler one."""
 REACH_MM = 6.0
+ROUNDS = 3
+"""Where the paper is folded, the marks near a fold are found from those found before."""
+RIM_MM = 4.0
+"""How near to the outermost marks a mark or a fiducial's corner belongs to that edge."""
+STRAY_MM = 1.0
+"""An edge mark that differs more than this from the marks beside it is something else."""
 """How far off an edge mark may lie; their pitch is three times that."""
 
 
@@ -42,13 +48,14 @@ class Refusal:
 class Located:
     """A sheet found in an image.
 
-    `mm_to_px` is the (3, 3) homography of the flat sheet, `bend` what the paper departs from it; `px_per_mm` the least
-    over the page; `residual_mm` how well the fiducials agree; `edge_marks_seen` the share of edge marks found.
+    `mm_to_px` is the (3, 3) homography of the flat sheet, `bend` what the paper departs from it and `rim` what is left
+    of that at the edges, as where it is folded; `px_per_mm` the least over the page; `residual_mm` how well the fiducials agree; `edge_marks_seen` the share of edge marks found.
     """
 
     frame: SheetLayout
     mm_to_px: Floats
     bend: Bend
+    rim: Rim
     px_per_mm: float
     residual_mm: float
     fiducials: int
@@ -56,7 +63,7 @@ class Located:
 
     def to_px(self, points_mm: Floats) -> Floats:
         """Return where (N, 2) points of the printed page lie in the image, px."""
-        return apply_homography(self.mm_to_px, points_mm + self.bend.at(points_mm))
+        return apply_homography(self.mm_to_px, points_mm + self.bend.at(points_mm) + self.rim.at(points_mm))
 
 
 def locate(gray: Gray, frames: Sequence[SheetLayout]) -> Located | Refusal:
@@ -139,21 +146,33 @@ def _bent(gray: Gray, fit: _Fit) -> Located:
     marks_mm = np.array(fit.frame.edge_marks, np.float64).reshape(-1, 2)
     fiducials = len(fit.points_mm) // 4
     mm_to_px = fit.mm_to_px if fiducials == 4 else _grown(gray, fit, marks_mm)
-    offsets = _edge_mark_offsets(gray, mm_to_px, marks_mm, fit.frame.edge_mark_mm)
-    seen = ~np.isnan(offsets[:, 0])
     px_to_mm = np.linalg.inv(mm_to_px)
-    points = np.concatenate([fit.points_mm, marks_mm[seen]])
-    moved = np.concatenate([apply_homography(px_to_mm, fit.points_px) - fit.points_mm, offsets[seen]])
+    at_fiducials = apply_homography(px_to_mm, fit.points_px) - fit.points_mm
     corners = _page_corners(fit.frame)
     inner = corners + 0.08 * (corners.mean(axis=0) - corners)
+    bend, rim = no_bend(), no_rim()
+    offsets = np.full(marks_mm.shape, np.nan)
+    for _ in range(ROUNDS):
+        lost = np.isnan(offsets[:, 0])
+        expected = bend.at(marks_mm[lost]) + rim.at(marks_mm[lost])
+        found = expected + _edge_mark_offsets(gray, mm_to_px, marks_mm[lost] + expected, fit.frame.edge_mark_mm)
+        if np.isnan(found[:, 0]).all():
+            break
+        offsets[lost] = found
+        seen = ~np.isnan(offsets[:, 0])
+        points = np.concatenate([fit.points_mm, marks_mm[seen]])
+        moved = np.concatenate([at_fiducials, offsets[seen]])
+        bend = _best_bend(points, moved, inner)
+        rim = _rim(points, moved - bend.at(points))
     return Located(
         frame=fit.frame,
         mm_to_px=mm_to_px,
-        bend=_best_bend(points, moved, inner),
+        bend=bend,
+        rim=rim,
         px_per_mm=float(local_scale(mm_to_px, inner)[:, 0].min()),
         residual_mm=fit.residual_mm,
         fiducials=fiducials,
-        edge_marks_seen=float(seen.mean()) if len(seen) else 0.0,
+        edge_marks_seen=float(np.mean(~np.isnan(offsets[:, 0]))) if len(offsets) else 0.0,
     )
 
 
@@ -172,6 +191,26 @@ def _best_bend(points_mm: Floats, moved_mm: Floats, corners_mm: Floats) -> Bend:
         if bends[-1].uncertainty_mm(page).max() < SURE_MM:
             return bends[-1]
     return min(bends, key=lambda bend: float(bend.uncertainty_mm(page).max()), default=no_bend())
+
+
+def _rim(points_mm: Floats, left_mm: Floats) -> Rim:
+    """Return the rim of what a bend leaves over at the edge marks and fiducials; none where an edge is not seen."""
+    low, high = points_mm.min(axis=0), points_mm.max(axis=0)
+    sides = []
+    for axis, edge in ((1, low), (0, high), (1, high), (0, low)):
+        near = np.abs(points_mm[:, axis] - edge[axis]) < RIM_MM
+        order = np.argsort(points_mm[near, 1 - axis])
+        places, values = points_mm[near, 1 - axis][order], left_mm[near][order]
+        if len(places) < 6:
+            return no_rim()
+        kept = np.linalg.norm(values - _running_median(values), axis=1) < STRAY_MM
+        sides.append((places[kept], values[kept]))
+    return Rim(low, high, tuple(sides))
+
+
+def _running_median(values: Floats) -> Floats:
+    padded = np.pad(values, ((2, 2), (0, 0)), mode="reflect")
+    return np.asarray(np.median([padded[shift : shift + len(values)] for shift in range(5)], axis=0), np.float64)
 
 
 def _grown(gray: Gray, fit: _Fit, marks_mm: Floats) -> Floats:
@@ -209,7 +248,8 @@ def _why_not_found(gray: Gray, seen: int) -> Refusal:
         return Refusal("the page is blank", is_final=True)
     flipped = np.ascontiguousarray(gray[:, ::-1])
     if len(find_fiducials(flipped)) >= 2:
-        return Refusal("the picture is mirrored; switch off mirroring in the camera or the scanner and take it again", is_final=True)
+        reason = "the picture is mirrored; switch off mirroring in the camera or the scanner and take it again"
+        return Refusal(reason, is_final=True)
     if len(find_fiducials(np.asarray(255 - gray, np.uint8))) >= 2:
         return Refusal("the picture is a negative (light on dark); scan it again in normal colours", is_final=True)
     if len(find_fiducials(np.asarray(255 - flipped, np.uint8))) >= 2:

@@ -9,9 +9,10 @@ limits than a good scan.
    are far larger. But the box is doubtful where its printed outline is not there for at least three quarters of its
    length (something lies on it, or glare, or it is cut off), where ink goes around it on all sides, and where a stroke that
    is no other box's runs close by it.
-3. *Flaws.* Ink on a faint straight line that runs on past the box both ways is a crease or a streak: empty if there
-   is nothing else. A dark such line is doubtful.
-4. *Faint.* What is nowhere darker than `FAINT` printed lines is doubtful: an erased mark or a faint one.
+3. *Flaws.* Ink on a straight line that runs on past the box both ways is a crease or a streak where it is faint, or
+   as dark outside as inside and paler than the page's marks: empty if there is nothing else. Else it is doubtful.
+4. *Faint.* What is nowhere darker than `FAINT` printed lines, or `PALE` of the page's marks, is doubtful: an erased mark,
+   a faint one, or a stain.
 5. *Blacked out.* Ink over more than `BLACK` of the inner box is an answer taken back where the page's marks are open ones,
    and a mark where the taster fills boxes to mark them. It is doubtful where the page does not tell which; where it
    covers between `OPEN` and `BLACK` without a gap on a page of open marks; where a pick-one field has nothing else than
@@ -39,6 +40,7 @@ from numpy.typing import NDArray
 
 from kit.sheet_layout import MarkBox
 from scanner.box_ink import BoxInk
+from scanner.line_through import LineThrough
 from scanner.reading import Mark, State
 from scanner.whose_stroke import Followed
 
@@ -49,6 +51,11 @@ OUTLINE_SEEN = 0.75
 AROUND = 0.55
 BESIDE_MM2 = 0.25
 FAINT = 0.36
+PALER = 0.75
+PALE = 0.62
+RUNS_ON_MM = 3.0
+FAR_ON_MM = 6.0
+REST_MM2 = 0.06
 OPEN = 0.72
 HEAVY = 0.58
 OPEN_GAP_MM = 0.45
@@ -99,7 +106,8 @@ def boxes_to_follow(ink: BoxInk, centres_mm: Floats, print_darkness: float) -> l
     apart = np.linalg.norm(centres_mm[:, None] - centres_mm[None], axis=2)
     crowded = ((apart < CROWDED_MM) & (apart > 0) & inked[None, :]).any(axis=1)
     slight = (ink.core_mm2 < 0.1) | (ink.extent_mm < 2 * MARK_EXTENT_MM) | (ink.peak < FAINT * print_darkness)
-    follow = inked & ink.touching & (crowded | slight) & (ink.covered < BLACK)
+    straight = ink.turns < TURNS_OF_ITS_OWN
+    follow = inked & ink.touching & (crowded | slight | straight) & (ink.covered < BLACK)
     touched = ~inked & ((ink.beside_mm[:, 0] > 0.4) | (ink.beside_mm[:, 2] > 0.4))
     return [int(index) for index in np.flatnonzero(follow | touched)]
 
@@ -131,8 +139,8 @@ class _Page:
     """How a page comes out and how its taster marks.
 
     `fills` is None where the page does not tell; a filled box above `most_dense` stands out from the others. `rings` says
-    that marks go around boxes, `straight` that the open ones are single straight strokes. `ink_mm2` is the marks' median,
-    `least_extent_mm` the extent below which a mark is unlike them; both 0 with too few.
+    that marks go around boxes, `straight` that the open ones are single straight strokes. `ink_mm2` and
+    `peak` are the marks' medians, `least_extent_mm` the extent below which a mark is unlike them; all 0 with too few.
     """
 
     print_darkness: float
@@ -142,6 +150,7 @@ class _Page:
     straight: bool
     ink_mm2: float
     least_extent_mm: float
+    peak: float
 
 
 def _page_of(ink: BoxInk, followed: Mapping[int, Followed], print_darkness: float) -> _Page:
@@ -160,6 +169,7 @@ def _page_of(ink: BoxInk, followed: Mapping[int, Followed], print_darkness: floa
         straight=bool(count >= 4 and np.median(ink.turns[opened]) < TURNS + 0.02),
         ink_mm2=float(np.median(ink.ink_mm2[marks])) if marks.sum() >= 4 else 0.0,
         least_extent_mm=_least_extent(ink.extent_mm[marks]),
+        peak=float(np.median(ink.peak[marks])) if marks.sum() >= 4 else 0.0,
     )
 
 
@@ -213,6 +223,16 @@ class _Box:
         return bool(self.ink.peak[self.index] < FAINT * self.page.print_darkness)
 
     @property
+    def is_paler(self) -> bool:
+        """Whether it is paler than what the taster wrote with."""
+        return self.is_faint or bool(self.ink.peak[self.index] < PALER * self.page.peak)
+
+    @property
+    def is_pale(self) -> bool:
+        """Whether it is far paler than what the taster wrote with."""
+        return bool(self.ink.peak[self.index] < PALE * self.page.peak)
+
+    @property
     def is_central(self) -> bool:
         return bool(self.ink.core_mm2[self.index] >= NOTHING_MM2)
 
@@ -223,6 +243,10 @@ class _Box:
     @property
     def has_turns(self) -> bool:
         return bool(self.ink.turns[self.index] >= TURNS)
+
+    @property
+    def line(self) -> LineThrough | None:
+        return self.followed.line if self.followed is not None else None
 
     @property
     def is_flanked(self) -> bool:
@@ -241,9 +265,10 @@ def _verdict(box: _Box, certain: bool) -> Verdict:
         return _doubtful(UNPLACED)
     if box.ink_mm2 < NOTHING_MM2 or box.is_speck:
         return _nothing(box)
-    if box.followed is not None and box.followed.unlined_mm2 < NOTHING_MM2:
-        return _nothing(box) if box.is_faint else _doubtful(LINED)
-    if box.is_faint:
+    if (line := box.line) is not None and line.near_mm > RUNS_ON_MM and line.rest_mm2 < REST_MM2:
+        is_flaw = (box.is_faint and line.near_mm > FAR_ON_MM) or (line.alike and box.is_paler)
+        return _nothing(box) if is_flaw else _doubtful(LINED)
+    if box.is_faint or box.is_pale:
         return _doubtful(FAINT_MARK)
     if box.is_full:
         return _covered(box)
@@ -281,7 +306,8 @@ def _not_own(box: _Box, followed: Followed) -> Verdict | None:
         return None
     if followed.shared_mm2 >= MARK_MM2 and mark_like and (box.has_turns or box.page.straight):
         return None
-    if followed.passing_mm2 >= MARK_MM2 and mark_like and (box.has_turns or followed.exits >= 2):
+    long = followed.line is not None and followed.line.far_mm > RUNS_ON_MM
+    if followed.passing_mm2 >= MARK_MM2 and mark_like and (box.has_turns or (followed.exits >= 2 and not long)):
         return None
     if followed.foreign_mm2 >= MARK_MM2 and box.is_central and box.ink.turns[box.index] >= TURNS_OF_ITS_OWN:
         return None

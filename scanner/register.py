@@ -1,8 +1,8 @@
 """Putting every mark box in its place to a fraction of a millimetre, by the outlines that are printed around the boxes.
 
 The fiducials and edge marks say where a box should be; its own outline says where it is. Because one outline can be
-hidden by a mark, or taken for a neighbour's, a box is only moved together with the boxes around it, and by itself no
-more than `OWN_MM`.
+hidden by a mark, or taken for a neighbour's, a box is moved together with the boxes around it, and by itself no more
+than `OWN_MM`, unless others near by are moved likewise, as along a fold.
 """
 
 from __future__ import annotations
@@ -16,19 +16,25 @@ from numpy.typing import NDArray
 from kit.sheet_layout import MarkBox
 from scanner.geometry import fit_bend
 from scanner.locate import Located
-from scanner.sampling import sample_patches
+from scanner.sampling import along_mm, sample_patches
 
 Gray = NDArray[np.uint8]
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
 PX_PER_MM = 6.0
-SEARCH_MM = 0.9
+SEARCH_MM = 1.1
 """Less than the 1.7 mm between two boxes, so that a neighbour's outline is never in the search."""
 LINE_MM = 0.25
+LEAST_CONTRAST = 8.0
+"""Gray levels between a printed line and the paper around it."""
 STEP_MM = 0.05
 OWN_MM = 0.35
 """How far a box may differ from the boxes around it."""
+LIKE_MM = 0.2
+SUPPORT_MM = 32.0
+SUPPORT = 3
+"""So many boxes within `SUPPORT_MM` that differ alike, to `LIKE_MM`, are believed to have moved."""
 NEIGHBOURHOOD_MM = 14.0
 """Standard deviation of the weight that neighbours have."""
 CERTAIN_MM = 0.4
@@ -64,54 +70,68 @@ def register(gray: Gray, located: Located, boxes: Sequence[MarkBox]) -> Placemen
     centres = np.array([(box.x_mm + box.w_mm / 2, box.y_mm + box.h_mm / 2) for box in boxes]).reshape(-1, 2)
     if not len(centres):
         return Placement(centres, np.zeros(0), np.zeros(0, np.bool_))
-    offsets, strengths = outline_offsets(gray, located, boxes, centres)
-    usual = np.median(strengths[strengths > 0]) if (strengths > 0).any() else 1.0
-    seen = (strengths > 0.4 * usual).all(axis=1) & (strengths > 8.0).all(axis=1)
+    outlines = find_outlines(gray, located, boxes, centres)
+    faintest = outlines.strength.min(axis=1)
+    usual = np.median(faintest[faintest > 0]) if (faintest > 0).any() else 1.0
+    seen = (faintest > 0.4 * usual) & (faintest > LEAST_CONTRAST)
     if seen.sum() < 4:
         return Placement(centres, np.full(len(centres), np.inf), seen)
-    common, spread = _together(centres, offsets, seen)
-    own = offsets - common
+    common, spread = _together(centres, outlines.offsets_mm, seen)
+    own = outlines.offsets_mm - common
     distance = np.linalg.norm(own, axis=1)
-    trusted = seen & (distance < OWN_MM)
-    moved = common + np.where(trusted[:, None], 0.7 * own, 0.0)
-    # An outline far from where the others say it is has been taken for another line: the edge of a mark, as a rule.
-    residual = np.where(trusted, 0.04 + 0.3 * distance, spread)
+    trusted = seen & ((distance < OWN_MM) | (_supported(centres, own, seen) & (distance < SEARCH_MM)))
+    moved = common + np.where(trusted[:, None], 0.8 * own, 0.0)
+    # A pair of lines that nobody supports is the edge of a mark, as a rule; but an outline with bare paper on both
+    # sides of it is an outline, and then the box is not where it is thought to be.
+    lost = np.where(seen & outlines.is_bare, distance, 0.0)
+    residual = np.where(trusted, 0.04 + 0.3 * np.minimum(distance, OWN_MM), spread + lost)
     return Placement(centres + moved, residual, seen)
 
 
-def outline_offsets(
-    gray: Gray, located: Located, boxes: Sequence[MarkBox], centres_mm: Floats
-) -> tuple[Floats, Floats]:
-    """Return how far each box's outline lies from where it is sought, and how clearly it was seen.
+@dataclass(frozen=True, slots=True)
+class Outlines:
+    """What was found of N boxes' outlines.
 
-    Returns
-    -------
-    offsets_mm : (N, 2) array of float
-    strengths : (N, 2) array of float
-        Gray levels between the fainter line of a pair and the paper outside of it; one value for the upright pair, one
-        for the level pair.
+    `offsets_mm` (N, 2) is how far each lies from where it was sought; `strength` (N, 2) the gray levels between the
+    fainter line of a pair and the paper outside of it, for the upright and the level pair; `is_bare` (N,) tells where
+    paper is as bright just inside of all four lines.
     """
+
+    offsets_mm: Floats
+    strength: Floats
+    is_bare: Bools
+
+
+def find_outlines(gray: Gray, located: Located, boxes: Sequence[MarkBox], centres_mm: Floats) -> Outlines:
+    """Look for the outline of every box around its centre."""
     widths = np.array([(box.w_mm, box.h_mm) for box in boxes])
     half_mm = float(widths.max()) / 2 + SEARCH_MM + 0.6
     patches = sample_patches(gray, located.to_px, centres_mm, half_mm, PX_PER_MM).astype(np.float32)
-    along_mm = (np.arange(patches.shape[1]) + 0.5) / PX_PER_MM - half_mm
-    offsets, strengths = np.zeros((len(boxes), 2)), np.zeros((len(boxes), 2))
+    along = along_mm(patches.shape[1], PX_PER_MM)
+    offsets, strength = np.zeros((len(boxes), 2)), np.zeros((len(boxes), 2))
+    bare = np.ones(len(boxes), np.bool_)
     for size in np.unique(widths, axis=0):
         group = np.flatnonzero((widths == size).all(axis=1))
-        across_x = np.abs(along_mm) < size[0] / 2 - 0.6
-        across_y = np.abs(along_mm) < size[1] / 2 - 0.6
+        across_x = np.abs(along) < size[0] / 2 - 0.6
+        across_y = np.abs(along) < size[1] / 2 - 0.6
         upright = patches[group][:, across_y, :].mean(axis=1)
         level = patches[group][:, :, across_x].mean(axis=2)
         for axis, profiles in enumerate((upright, level)):
-            offsets[group, axis], strengths[group, axis] = _pair_of_lines(profiles, along_mm, float(size[axis]))
-    return offsets, strengths
+            offsets[group, axis], strength[group, axis], inside = _pair_of_lines(profiles, along, float(size[axis]))
+            bare[group] &= inside > 0.6 * strength[group, axis]
+    return Outlines(offsets, strength, bare)
 
 
-def _pair_of_lines(profiles: NDArray[np.float32], along_mm: Floats, width_mm: float) -> tuple[Floats, Floats]:
-    """Find two lines `width_mm` apart, outer edge to outer edge, in profiles of brightness."""
+def _pair_of_lines(
+    profiles: NDArray[np.float32], along: Floats, width_mm: float
+) -> tuple[Floats, Floats, Floats]:
+    """Find two lines `width_mm` apart, outer edge to outer edge, in profiles of brightness.
+
+    Returns (N,) offsets in mm, and the gray levels between the fainter line and the paper outside of it and inside.
+    """
     tries = np.arange(-SEARCH_MM, SEARCH_MM + STEP_MM / 2, STEP_MM)
-    first = profiles @ _line_kernel(along_mm, tries - width_mm / 2, outwards=-1.0)
-    second = profiles @ _line_kernel(along_mm, tries + width_mm / 2, outwards=1.0)
+    first = profiles @ _line_kernel(along, tries - width_mm / 2, outwards=-1.0)
+    second = profiles @ _line_kernel(along, tries + width_mm / 2, outwards=1.0)
     response = np.minimum(first, second) + 0.1 * (first + second)
     best = np.clip(response.argmax(axis=1), 1, len(tries) - 2)
     row = np.arange(len(profiles))
@@ -119,21 +139,28 @@ def _pair_of_lines(profiles: NDArray[np.float32], along_mm: Floats, width_mm: fl
     curvature = before - 2 * peak + after
     shift = np.where(curvature < -1e-6, 0.5 * (before - after) / np.where(curvature < -1e-6, curvature, 1.0), 0.0)
     offset = tries[best] + STEP_MM * np.clip(shift, -1.0, 1.0)
-    return np.asarray(offset, np.float64), np.asarray(np.minimum(first, second)[row, best], np.float64)
+    inside = np.minimum(
+        profiles @ _line_kernel(along, tries - width_mm / 2, outwards=-1.0, inside=True),
+        profiles @ _line_kernel(along, tries + width_mm / 2, outwards=1.0, inside=True),
+    )
+    return np.asarray(offset, np.float64), np.minimum(first, second)[row, best], inside[row, best]
 
 
-def _line_kernel(along_mm: Floats, edges_mm: Floats, outwards: float) -> NDArray[np.float32]:
-    """Return (P, D) weights: brightness just outside each of D outer edges less that of the line inside of it."""
-    outside = _span(along_mm, edges_mm + outwards * 0.15, edges_mm + outwards * 0.55)
-    line = _span(along_mm, edges_mm, edges_mm - outwards * LINE_MM)
-    return (outside - line).astype(np.float32)
+def _line_kernel(
+    along: Floats, edges_mm: Floats, outwards: float, *, inside: bool = False
+) -> NDArray[np.float32]:
+    """Return (P, D) weights: brightness just outside (or inside) each of D lines less that of the line itself."""
+    line = _span(along, edges_mm, edges_mm - outwards * LINE_MM)
+    beside = edges_mm - outwards * LINE_MM if inside else edges_mm
+    away = -outwards if inside else outwards
+    return (_span(along, beside + away * 0.15, beside + away * 0.55) - line).astype(np.float32)
 
 
-def _span(along_mm: Floats, start_mm: Floats, end_mm: Floats) -> Floats:
+def _span(along: Floats, start_mm: Floats, end_mm: Floats) -> Floats:
     """Return (P, D) weights that average a sampled profile from start to end."""
-    half = (along_mm[1] - along_mm[0]) / 2
+    half = (along[1] - along[0]) / 2
     low, high = np.minimum(start_mm, end_mm), np.maximum(start_mm, end_mm)
-    overlap = np.minimum(along_mm[:, None] + half, high) - np.maximum(along_mm[:, None] - half, low)
+    overlap = np.minimum(along[:, None] + half, high) - np.maximum(along[:, None] - half, low)
     overlap = np.clip(overlap, 0.0, None)
     return np.asarray(overlap / np.maximum(overlap.sum(axis=0), 1e-9), np.float64)
 
@@ -153,3 +180,11 @@ def _together(centres: Floats, offsets: Floats, seen: Bools) -> tuple[Floats, Fl
     everywhere = np.sqrt(float((left[seen] ** 2).sum(axis=1).mean()))
     spread = 0.05 + np.where(near, np.sqrt(np.clip(variance, 0.0, None)), 2 * everywhere)
     return smooth + mean, spread
+
+
+def _supported(centres: Floats, own: Floats, seen: Bools) -> Bools:
+    """Tell for every box whether enough seen boxes near by differ from their surroundings as it does."""
+    near = ((centres[:, None, :] - centres[None, :, :]) ** 2).sum(axis=2) < SUPPORT_MM**2
+    alike = ((own[:, None, :] - own[None, :, :]) ** 2).sum(axis=2) < LIKE_MM**2
+    np.fill_diagonal(alike, False)
+    return np.asarray((near & alike & seen[None, :]).sum(axis=1) >= SUPPORT, np.bool_)

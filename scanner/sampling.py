@@ -1,7 +1,8 @@
-"""Small square patches taken straight out of an image where the page's geometry says they lie; no page is ever warped."""
+"""Small square patches taken straight out of an image where the page's geometry says they lie; no page is warped."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 
 import cv2
@@ -24,21 +25,22 @@ def sample_patches(gray: Gray, to_px: ToPx, centres_mm: Floats, half_mm: float, 
     ----------
     centres_mm : (N, 2) array of float
     half_mm : float
-        Half a patch's side.
+        Half a patch's side, at least.
     px_per_mm : float
         Resolution of the patches.
 
     Returns
     -------
     (N, P, P) array of uint8
-        P = round(2 · half_mm · px_per_mm). What lies outside the image is replicated from its border.
+        P = ⌈2 · half_mm · px_per_mm⌉. What lies outside the image is replicated from its border.
 
     Notes
     -----
     Each patch is mapped by its four corners and bilinearly in between: over less than 20 mm a tilted or bent sheet
     departs from that by less than a hundredth of a millimetre.
     """
-    side = round(2 * half_mm * px_per_mm)
+    side = math.ceil(2 * half_mm * px_per_mm - 1e-6)
+    half_mm = side / 2 / px_per_mm
     count = len(centres_mm)
     if count == 0:
         return np.zeros((0, side, side), np.uint8)
@@ -58,6 +60,11 @@ def sample_patches(gray: Gray, to_px: ToPx, centres_mm: Floats, half_mm: float, 
             borderMode=cv2.BORDER_REPLICATE,
         )
     return patches
+
+
+def along_mm(side: int, px_per_mm: float) -> Floats:
+    """Return the (side,) positions of a patch's pixel centres from its middle, mm."""
+    return np.asarray((np.arange(side) + 0.5 - side / 2) / px_per_mm, np.float64)
 
 
 def inside_image(gray: Gray, to_px: ToPx, centres_mm: Floats, half_mm: float) -> NDArray[np.bool_]:

@@ -14,8 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scanner.box_ink import INSET_MM, smoothed
-from scanner.boxes import Paper, along_mm, sample_darkness
-from scanner.sampling import Floats, Gray, ToPx
+from scanner.boxes import Paper, sample_darkness
+from scanner.line_through import LineThrough, line_through
+from scanner.sampling import Floats, Gray, ToPx, along_mm
 
 Darkness = NDArray[np.float32]
 Bools = NDArray[np.bool_]
@@ -34,11 +35,11 @@ ABROAD = 2.0
 """A stroke with more than this many times its ink outside of all boxes may only pass through."""
 CLOSE_MM = 1.0
 """A pen skips less than this between one box and the next."""
+NEAR_MM = 1.5
+"""How much of a stroke around the box tells its direction."""
 RIM_MM = 2.6
 """How far outside of a box a ring around it may run."""
 SECTORS = 36
-SLOPES = np.linspace(-0.09, 0.09, 7)
-"""To the page's edges, of a line that may be a flaw of paper or scanner: up to 5 degrees."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,8 +59,8 @@ class Followed:
         The share of directions, as seen from the box's centre, in which one single stroke lies just outside of the box.
     beside_mm2
         Ink of strokes that run close above or below the box and through no box at all.
-    unlined_mm2
-        The ink in its inner box apart from straight lines that run on past the box both ways, as creases and streaks do.
+    line
+        The line on which all that is in the inner box lies, if it does.
     """
 
     own_mm2: float
@@ -70,7 +71,7 @@ class Followed:
     reaches: bool
     around: float
     beside_mm2: float
-    unlined_mm2: float
+    line: LineThrough | None
 
 
 def follow_strokes(
@@ -110,6 +111,14 @@ def follow_strokes(
     return followed
 
 
+@dataclass(frozen=True, slots=True)
+class _Spread:
+    """Which strokes spread around the middle of another box and not of this one; which run from edge to edge."""
+
+    around_another: Bools
+    crosses_all: Bools
+
+
 class _Around:
     """One box's surroundings."""
 
@@ -132,14 +141,17 @@ class _Around:
         shared = ~foreign & (rival > MOSTLY * own)
         passing = ~foreign & ~shared & (abroad > ABROAD * own)
         mine = ~(foreign | shared | passing)
-        homeless = np.flatnonzero((own < 0.05) & (rival < 0.05) & (abroad > 0.05) & ~self._around_another(strokes))
+        around, spread = self._around(strokes, sectors), self._spread(strokes)
+        # Marks that touch each other, and creases, go around a box as well, but not as far around.
+        around -= np.where(rival > 0.5, 0.2, 0.0) + np.where(spread.crosses_all, 0.1, 0.0)
+        homeless = (own < 0.05) & (rival < 0.05) & (abroad > 0.05) & ~spread.around_another & ~spread.crosses_all
         return Followed(
             *(float(own[kind].sum()) for kind in (mine, shared, foreign, passing)),
             exits=self._exits(),
             reaches=self._reaches(strokes, np.flatnonzero(own > 0.04), amounts[:, 2:].sum(axis=0) > 0.05),
-            around=self._around(strokes, sectors, rival),
-            beside_mm2=self._beside(strokes, homeless),
-            unlined_mm2=self._unlined(),
+            around=float(around.max(initial=0.0)),
+            beside_mm2=self._beside(strokes, np.flatnonzero(homeless)),
+            line=self._line(strokes, np.flatnonzero(own > 0.01)),
         )
 
     def _strokes(self) -> tuple[Regions, Floats]:
@@ -172,16 +184,14 @@ class _Around:
                 return True
         return False
 
-    def _around(self, strokes: Regions, sectors: NDArray[np.int_], rival: Floats) -> float:
+    def _around(self, strokes: Regions, sectors: NDArray[np.int_]) -> Floats:
+        """Return for each stroke the share of directions in which it lies just outside of the box."""
         away = np.maximum(self.away_y[:, None], self.away_x[None, :])
         rim = (away > -INSET_MM) & (away < RIM_MM) & (strokes > 0) & self.free
         pairs = np.unique(strokes[rim].astype(np.int64) * SECTORS + sectors[rim])
-        counts = np.bincount(pairs // SECTORS, minlength=len(rival) + 1)[1:]
-        # Marks of other boxes that touch each other go around a box as well, but not as far around.
-        return float((counts - np.where(rival > 0.5, SECTORS / 5, 0)).max(initial=0)) / SECTORS
+        return np.bincount(pairs // SECTORS, minlength=int(strokes.max()) + 1)[1:] / SECTORS
 
-    def _around_another(self, strokes: Regions) -> Bools:
-        """Tell for every stroke whether it spreads around the middle of another box, and not of this one."""
+    def _spread(self, strokes: Regions) -> _Spread:
         count = int(strokes.max())
         rows, columns = np.nonzero(strokes)
         numbers = strokes[rows, columns] - 1
@@ -189,14 +199,12 @@ class _Around:
         for axis, places in enumerate((self.along[columns], self.along[rows])):
             np.minimum.at(low[:, axis], numbers, places)
             np.maximum.at(high[:, axis], numbers, places)
-
-        def spans(place: Floats) -> Bools:
-            return np.asarray(((low < place) & (high > place)).all(axis=1), np.bool_)
-
+        here = ((low < 0) & (high > 0)).all(axis=1)
         another = np.zeros(count, np.bool_)
         for place in self.places_mm[1:]:
-            another |= spans(place)
-        return another & ~spans(np.zeros(2))
+            another |= ((low < place) & (high > place)).all(axis=1)
+        edge = self.along[-1] - 0.5
+        return _Spread(another & ~here, ((low < -edge) & (high > edge)).any(axis=1))
 
     def _beside(self, strokes: Regions, homeless: NDArray[np.int_]) -> float:
         if not len(homeless):
@@ -205,14 +213,17 @@ class _Around:
         close = np.isin(strokes, homeless + 1) & over & self.free
         return float(self.darkness[close].sum()) / PX_PER_MM**2
 
-    def _unlined(self) -> float:
-        """Return the ink in the inner box without that on lines that run on through the whole surroundings."""
-        inner = self.region == 1
-        ink = np.where(inner & self.inked, self.darkness, 0.0)
-        for turned in (False, True):
-            smooth, rest = (self.smooth.T, ink.T) if turned else (self.smooth, ink)
-            rest *= ~_on_lines(smooth, np.flatnonzero(inner.any(axis=int(turned))), 0.7 * self.threshold)
-        return float(ink.sum()) / PX_PER_MM**2
+    def _line(self, strokes: Regions, own: NDArray[np.int_]) -> LineThrough | None:
+        away = np.maximum(self.away_y[:, None], self.away_x[None, :])
+        near = np.isin(strokes, own + 1) & self.free & (away < NEAR_MM)
+        inside = self.inked & (self.region == 1)
+        # Long ink in the box tells its own direction best; of a short piece the stroke around the box does.
+        lines = [
+            line
+            for ink in (inside, near)
+            if (line := line_through(self.darkness, self.smooth, ink, inside, away, self.threshold, PX_PER_MM))
+        ]
+        return max(lines, key=lambda line: line.near_mm, default=None)
 
 
 def _regions(along: Floats, places_mm: Floats, widths_mm: Floats, slack_mm: float) -> tuple[Regions, Bools]:
@@ -233,19 +244,3 @@ def _regions(along: Floats, places_mm: Floats, widths_mm: Floats, slack_mm: floa
         outline[bare] = False
         region[inner] = number
     return region, outline
-
-
-def _on_lines(smooth: Darkness, columns: NDArray[np.int_], least: float) -> Bools:
-    """Return the pixels on nearly upright lines through those columns at mid-height that are inked from end to end."""
-    side = len(smooth)
-    found = np.zeros(smooth.shape, np.bool_)
-    rows = np.arange(0, side - side % 9, 3)
-    shifts = np.rint(SLOPES[:, None] * (rows - side / 2)).astype(int)
-    places = np.clip(columns + shifts[:, :, None], 0, side - 1)  # (slopes, rows, columns)
-    inked = smooth[rows[None, :, None], places] > least
-    thirds = inked.reshape(len(SLOPES), 3, -1, len(columns)).mean(axis=2)
-    for slope, column in zip(*np.nonzero(thirds.min(axis=1) > 0.8), strict=True):
-        line = columns[column] + np.rint(SLOPES[slope] * (np.arange(side) - side / 2)).astype(int)
-        for beside in (-2, -1, 0, 1, 2):
-            found[np.arange(side), np.clip(line + beside, 0, side - 1)] = True
-    return found
