@@ -64,9 +64,7 @@ def _code_top_mm(design: Design) -> float:
 
 
 def _guide(design: Design, words: Wording) -> list[Element]:
-    elements: list[Element] = [
-        Text(design.mm("left"), 13.5, words("coasters.heading"), design.pt("title"), "black")
-    ]
+    elements: list[Element] = [Text(design.mm("left"), 13.5, words("coasters.heading"), design.pt("title"), "black")]
     elements += [
         Text(design.mm("left"), 18.6 + 4.2 * line, text, design.pt("guide"))
         for line, text in enumerate(words.lines("coasters.guide"))

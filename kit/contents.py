@@ -26,9 +26,7 @@ def kit_contents(kit: Kit, chance: ChanceSource) -> dict[str, bytes]:
     forms = tuple(form_sheets(kit))
     keys = tuple(key_sheets(kit, chance))
     coasters = coaster_pages(kit)
-    layout = KitLayout(
-        kit.id, tuple(sheet.layout for sheet in (*forms, *keys)), coasters.coasters, coasters.row_ends
-    )
+    layout = KitLayout(kit.id, tuple(sheet.layout for sheet in (*forms, *keys)), coasters.coasters, coasters.row_ends)
     files = {
         FORMS_PDF: render((sheet.page for sheet in forms), title),
         COASTERS_PDF: render(coasters.pages, title),
@@ -40,6 +38,10 @@ def kit_contents(kit: Kit, chance: ChanceSource) -> dict[str, bytes]:
 
 def unprintable(session: Session) -> dict[str, str]:
     """Return, for each printed text with characters that no font has a shape for, those characters."""
-    texts = (session.title, *(pour.name for pour in session.pours), *(pour.style or "" for pour in session.pours),
-             *(taster.name for taster in session.tasters))
+    texts = (
+        session.title,
+        *(pour.name for pour in session.pours),
+        *(pour.style or "" for pour in session.pours),
+        *(taster.name for taster in session.tasters),
+    )
     return {text: missing for text in texts if (missing := shapeless(text))}

@@ -13,10 +13,19 @@ from kit.errors import KitError, StorageError
 from kit.files import storage_error
 from kit.record import LAYOUT_FILE, RECORD_FILE
 
-KIT_FILES = frozenset({
-    RECORD_FILE, LAYOUT_FILE, "forms.pdf", "coasters.pdf", "host.pdf", "keys.pdf", "vials.pdf", "packing.pdf",
-    "letters.pdf",
-})
+KIT_FILES = frozenset(
+    {
+        RECORD_FILE,
+        LAYOUT_FILE,
+        "forms.pdf",
+        "coasters.pdf",
+        "host.pdf",
+        "keys.pdf",
+        "vials.pdf",
+        "packing.pdf",
+        "letters.pdf",
+    }
+)
 """All that a kit folder may hold (FORMATS, section 2)."""
 
 _REPLACED = KIT_FILES | {".DS_Store", "Thumbs.db", "desktop.ini"}
@@ -75,9 +84,7 @@ def _refuse_to_overwrite(target: Path, *, force: bool) -> None:
             "Move what is not the kit's to another folder, or choose another name for --out.",
         )
     if Path.cwd().is_relative_to(target.resolve()):
-        raise KitError(
-            f"{target}: it is the folder that you are working in.", "Go out of it first, then print again."
-        )
+        raise KitError(f"{target}: it is the folder that you are working in.", "Go out of it first, then print again.")
 
 
 def _write_files(folder: Path, contents: Mapping[str, bytes]) -> None:

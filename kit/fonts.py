@@ -63,7 +63,8 @@ def fitted(
 def shapeless(text: str) -> str:
     """Return the characters of `text` that none of the fonts has a shape for, each once, in order."""
     return "".join(
-        character for character in dict.fromkeys(text)
+        character
+        for character in dict.fromkeys(text)
         if ord(character) not in _face("regular") and ord(character) not in _face("fallback")
     )
 

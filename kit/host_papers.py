@@ -43,7 +43,11 @@ class _Sheet:
         self.right = self.paper.width_mm - design.mm("margin")
         self.y = design.mm("top")
         title, title_pt = fitted(
-            kit.session.title, "regular", design.pt("title"), 110.0, design.pt("small"),
+            kit.session.title,
+            "regular",
+            design.pt("title"),
+            110.0,
+            design.pt("small"),
             ending=f", {printed_date(kit, words)}",
         )
         self.elements: list[Element] = [
@@ -87,9 +91,7 @@ class _Sheet:
         for column, cell in zip(columns, cells, strict=True):
             text, size_pt = fitted(cell, "regular", self.design.pt(size), column.room_mm, 6.5)
             x = column.x_mm + (column.room_mm if column.numeric else 0.0)
-            self.elements.append(
-                Text(x, self.y, text, size_pt, align="right" if column.numeric else "left", gray=gray)
-            )
+            self.elements.append(Text(x, self.y, text, size_pt, align="right" if column.numeric else "left", gray=gray))
         self.y += self.design.mm("row")
 
     def page(self, name: str) -> Page:
@@ -104,15 +106,21 @@ def _pour_sheet(kit: Kit, words: Wording, design: Design) -> Page:
     sheet.gap()
     left = sheet.left
     columns = (
-        _Column(words("host.coaster"), left, 16.0), _Column(words("host.drink"), left + 18.0, 60.0),
-        _Column(words("host.style"), left + 80.0, 30.0), _Column(words("host.abv"), left + 110.0, 14.0, numeric=True),
+        _Column(words("host.coaster"), left, 16.0),
+        _Column(words("host.drink"), left + 18.0, 60.0),
+        _Column(words("host.style"), left + 80.0, 30.0),
+        _Column(words("host.abv"), left + 110.0, 14.0, numeric=True),
         _Column(words("host.ml"), left + 126.0, 22.0, numeric=True),
         _Column(words("host.bottles"), left + 150.0, sheet.right - left - 150.0, numeric=True),
     )
     rows = [
         (
-            str(number), pour.name, pour.style or "", f"{pour.abv_percent:g}" if pour.abv_percent is not None else "",
-            f"{the_plan.ml_per_drink:g}", f"{the_plan.bottles_per_drink}",
+            str(number),
+            pour.name,
+            pour.style or "",
+            f"{pour.abv_percent:g}" if pour.abv_percent is not None else "",
+            f"{the_plan.ml_per_drink:g}",
+            f"{the_plan.bottles_per_drink}",
         )
         for number, pour in enumerate(session.pours, start=1)
     ]

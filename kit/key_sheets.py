@@ -111,7 +111,9 @@ def _scramble(place: Frame, taster: int, chance: ChanceSource, design: Design) -
             yield _turned_about_its_middle(
                 min(max(x_mm + (number >> 5) % 7 * 0.3 - 0.9, area.left + _REACH_MM), area.right - _REACH_MM),
                 min(max(y_mm + (number >> 9) % 7 * 0.3 - 0.9, area.top + _REACH_MM), area.bottom - _REACH_MM),
-                ALPHABET[number & 31], turned_deg, design,
+                ALPHABET[number & 31],
+                turned_deg,
+                design,
             )
 
 
@@ -130,6 +132,12 @@ def _spread(area: Area, pitch_mm: float) -> Iterator[tuple[float, float]]:
 def _turned_about_its_middle(x_mm: float, y_mm: float, character: str, turned_deg: float, design: Design) -> Text:
     half_mm, turned = _CAPITAL_MM / 2, math.radians(turned_deg)
     return Text(
-        x_mm - half_mm * math.sin(turned), y_mm + half_mm * math.cos(turned), character, design.pt("key"), "semibold",
-        "centre", BLACK, turned_deg,
+        x_mm - half_mm * math.sin(turned),
+        y_mm + half_mm * math.cos(turned),
+        character,
+        design.pt("key"),
+        "semibold",
+        "centre",
+        BLACK,
+        turned_deg,
     )

@@ -80,7 +80,7 @@ def open_key(kit: str, taster: int, glasses: int, sealed: SealedKey) -> OpenedKe
     except ValueError as error:
         reason = f"The key of taster {taster} in kit {kit} is damaged."
         raise KitError(reason, "Use an untouched copy of the kit folder.") from error
-    key, salt = tuple(plain[:glasses]), plain[len(PLACES):]
+    key, salt = tuple(plain[:glasses]), plain[len(PLACES) :]
     if sorted(key) != list(range(1, glasses + 1)) or not hmac.compare_digest(
         seal_code(kit, taster, key, salt).encode(), sealed.seal.encode()
     ):
@@ -94,7 +94,7 @@ def open_key(kit: str, taster: int, glasses: int, sealed: SealedKey) -> OpenedKe
 
 def grouped(seal: str) -> str:
     """Return a seal code in groups of four, as printed."""
-    return "-".join(seal[first:first + 4] for first in range(0, len(seal), 4))
+    return "-".join(seal[first : first + 4] for first in range(0, len(seal), 4))
 
 
 def _mask(text: bytes, kit: str, taster: int, nonce: bytes) -> bytes:

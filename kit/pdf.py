@@ -108,9 +108,13 @@ class _Pen:
         if rect.fill is not None:
             canvas.setFillGray(rect.fill)
         canvas.roundRect(
-            self._x(rect.x_mm + inset_mm), self._y(rect.y_mm + rect.h_mm - inset_mm),
-            (rect.w_mm - 2 * inset_mm) * POINTS_PER_MM, (rect.h_mm - 2 * inset_mm) * POINTS_PER_MM,
-            rect.corner_mm * POINTS_PER_MM, stroke=int(outlined), fill=int(rect.fill is not None),
+            self._x(rect.x_mm + inset_mm),
+            self._y(rect.y_mm + rect.h_mm - inset_mm),
+            (rect.w_mm - 2 * inset_mm) * POINTS_PER_MM,
+            (rect.h_mm - 2 * inset_mm) * POINTS_PER_MM,
+            rect.corner_mm * POINTS_PER_MM,
+            stroke=int(outlined),
+            fill=int(rect.fill is not None),
         )
 
     def _modules(self, modules: Modules) -> None:
@@ -120,10 +124,13 @@ class _Pen:
         for row, cells in enumerate(modules.rows):
             for first, last in _dark_runs(cells):
                 canvas.rect(
-                    self._x(modules.x_mm + first * module_mm), self._y(modules.y_mm + (row + 1) * module_mm),
+                    self._x(modules.x_mm + first * module_mm),
+                    self._y(modules.y_mm + (row + 1) * module_mm),
                     (last - first) * module_mm * POINTS_PER_MM,
                     # A hair of overlap, so that no renderer leaves a light seam between two rows.
-                    (module_mm + 0.01) * POINTS_PER_MM, stroke=0, fill=1,
+                    (module_mm + 0.01) * POINTS_PER_MM,
+                    stroke=0,
+                    fill=1,
                 )
 
     def _stroke(self, stroke: Stroke) -> None:

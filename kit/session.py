@@ -36,8 +36,19 @@ _FILE_LIMIT_BYTES = 2_000_000
 _NAME_LIMIT, _TITLE_LIMIT, _STYLE_LIMIT, _NOTE_LIMIT = 60, 80, 40, 200
 _ADDRESS_LINES = 6
 _SESSION_KEYS = (
-    "title", "date", "drink", "shuffle", "keys", "coasters", "paper", "minutes", "pour_ml", "language",
-    "seed", "pours", "tasters",
+    "title",
+    "date",
+    "drink",
+    "shuffle",
+    "keys",
+    "coasters",
+    "paper",
+    "minutes",
+    "pour_ml",
+    "language",
+    "seed",
+    "pours",
+    "tasters",
 )
 _POUR_KEYS = ("id", "name", "style", "abv", "look", "note")
 _TASTER_KEYS = ("id", "name", "address")
@@ -173,14 +184,26 @@ def session_to_json(session: Session) -> dict[str, Any]:
     `dataclasses.replace(session, seed=None)`.
     """
     entry: dict[str, Any] = {
-        "title": session.title, "date": session.date.isoformat(), "drink": session.drink,
-        "shuffle": session.shuffle, "coasters": session.coasters, "paper": session.paper,
-        "minutes": session.minutes, "pour_ml": session.pour_ml, "language": session.language,
+        "title": session.title,
+        "date": session.date.isoformat(),
+        "drink": session.drink,
+        "shuffle": session.shuffle,
+        "coasters": session.coasters,
+        "paper": session.paper,
+        "minutes": session.minutes,
+        "pour_ml": session.pour_ml,
+        "language": session.language,
         "pours": [
-            _without_gaps({
-                "id": pour.id, "name": pour.name, "style": pour.style, "abv": pour.abv_percent,
-                "look": pour.look, "note": pour.note,
-            })
+            _without_gaps(
+                {
+                    "id": pour.id,
+                    "name": pour.name,
+                    "style": pour.style,
+                    "abv": pour.abv_percent,
+                    "look": pour.look,
+                    "note": pour.note,
+                }
+            )
             for pour in session.pours
         ],
         "tasters": [

@@ -114,7 +114,7 @@ def from_json(entry: dict[str, Any]) -> KitLayout:
         Where the object is not such a layout; the caller names the file.
     """
     if entry["format"] != FORMAT:
-        raise ValueError(f'its format is {entry["format"]!r}, this program reads {FORMAT!r}')
+        raise ValueError(f"its format is {entry['format']!r}, this program reads {FORMAT!r}")
     return KitLayout(
         kit=str(entry["kit"]),
         pages=tuple(_page_from_json(page) for page in entry["pages"]),
@@ -125,16 +125,27 @@ def from_json(entry: dict[str, Any]) -> KitLayout:
 
 def _page_to_json(page: SheetLayout) -> dict[str, Any]:
     return {
-        "pdf": page.pdf, "pdf_page": page.pdf_page, "width_mm": page.width_mm, "height_mm": page.height_mm,
-        "sheet": page.sheet, "taster": page.taster, "role": page.role,
+        "pdf": page.pdf,
+        "pdf_page": page.pdf_page,
+        "width_mm": page.width_mm,
+        "height_mm": page.height_mm,
+        "sheet": page.sheet,
+        "taster": page.taster,
+        "role": page.role,
         "marks": [
-            {"field": m.field, "option": m.option, "pick": m.pick,
-             "x_mm": m.x_mm, "y_mm": m.y_mm, "w_mm": m.w_mm, "h_mm": m.h_mm}
+            {
+                "field": m.field,
+                "option": m.option,
+                "pick": m.pick,
+                "x_mm": m.x_mm,
+                "y_mm": m.y_mm,
+                "w_mm": m.w_mm,
+                "h_mm": m.h_mm,
+            }
             for m in page.marks
         ],
         "writing": [
-            {"field": w.field, "x_mm": w.x_mm, "y_mm": w.y_mm, "w_mm": w.w_mm, "h_mm": w.h_mm}
-            for w in page.writing
+            {"field": w.field, "x_mm": w.x_mm, "y_mm": w.y_mm, "w_mm": w.w_mm, "h_mm": w.h_mm} for w in page.writing
         ],
         "fiducials": [_square_to_json(square) for square in page.fiducials],
         "codes": [_square_to_json(square) for square in page.codes],
@@ -145,9 +156,13 @@ def _page_to_json(page: SheetLayout) -> dict[str, Any]:
 
 def _page_from_json(page: dict[str, Any]) -> SheetLayout:
     return SheetLayout(
-        pdf=str(page["pdf"]), pdf_page=int(page["pdf_page"]),
-        width_mm=float(page["width_mm"]), height_mm=float(page["height_mm"]),
-        sheet=str(page["sheet"]), taster=int(page["taster"]), role=str(page["role"]),
+        pdf=str(page["pdf"]),
+        pdf_page=int(page["pdf_page"]),
+        width_mm=float(page["width_mm"]),
+        height_mm=float(page["height_mm"]),
+        sheet=str(page["sheet"]),
+        taster=int(page["taster"]),
+        role=str(page["role"]),
         marks=tuple(MarkBox(**mark) for mark in page["marks"]),
         writing=tuple(WritingArea(**area) for area in page["writing"]),
         fiducials=tuple(Square(**square) for square in page["fiducials"]),
@@ -163,8 +178,13 @@ def _square_to_json(square: Square) -> dict[str, Any]:
 
 def _label_to_json(number_key: str, label: LabelPlace) -> dict[str, Any]:
     return {
-        number_key: label.number, "pdf": label.pdf, "pdf_page": label.pdf_page,
-        "x_mm": label.x_mm, "y_mm": label.y_mm, "w_mm": label.w_mm, "h_mm": label.h_mm,
+        number_key: label.number,
+        "pdf": label.pdf,
+        "pdf_page": label.pdf_page,
+        "x_mm": label.x_mm,
+        "y_mm": label.y_mm,
+        "w_mm": label.w_mm,
+        "h_mm": label.h_mm,
     }
 
 

@@ -79,10 +79,19 @@ def sheet_layout(
 ) -> SheetLayout:
     """Return the layout of one sheet; one without a `body` has nothing to read back but its code."""
     return SheetLayout(
-        pdf=pdf, pdf_page=pdf_page, width_mm=place.paper.width_mm, height_mm=place.paper.height_mm,
-        sheet=sheet_id(kit.id, taster, ROLE_DIGITS[role]), taster=taster, role=role,
-        marks=body.marks if body else (), writing=body.writing if body else (),
-        fiducials=place.fiducials, codes=place.codes, edge_marks=place.edge_marks, edge_mark_mm=place.edge_mark_mm,
+        pdf=pdf,
+        pdf_page=pdf_page,
+        width_mm=place.paper.width_mm,
+        height_mm=place.paper.height_mm,
+        sheet=sheet_id(kit.id, taster, ROLE_DIGITS[role]),
+        taster=taster,
+        role=role,
+        marks=body.marks if body else (),
+        writing=body.writing if body else (),
+        fiducials=place.fiducials,
+        codes=place.codes,
+        edge_marks=place.edge_marks,
+        edge_mark_mm=place.edge_mark_mm,
     )
 
 

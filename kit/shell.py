@@ -131,7 +131,11 @@ def _print_version(ctx: click.Context, _: click.Parameter, asked: bool) -> None:
 
 @click.group(cls=Shell, name="facedown", context_settings={"help_option_names": ["-h", "--help"]})
 @click.option(
-    "--version", is_flag=True, is_eager=True, expose_value=False, callback=_print_version,
+    "--version",
+    is_flag=True,
+    is_eager=True,
+    expose_value=False,
+    callback=_print_version,
     help="Show the version.",
 )
 def main() -> None:

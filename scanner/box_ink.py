@@ -46,8 +46,8 @@ class BoxInk:
     touching
         Whether the ink reaches the inner box's border.
     turns
-        The strokes' length against the diagonal of what they cover: 1 for a straight stroke, about 1.4 for a tick, 2 for a
-        cross. 0 without ink.
+        The strokes' length against the diagonal of what they cover: 1 for a straight stroke, up to 1.4 for a tick and
+        2 for a cross. 0 without ink.
     gap_mm
         The radius of the widest bare spot left in the inner box.
     outline

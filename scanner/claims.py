@@ -105,9 +105,7 @@ def combined(pages: Sequence[PageReading]) -> tuple[Mark, ...]:
     Nothing is guessed.
     """
     return tuple(
-        _combined_box(told)
-        for told in _told(pages).values()
-        if len(told) == len(pages) or told[0][0].by is not None
+        _combined_box(told) for told in _told(pages).values() if len(told) == len(pages) or told[0][0].by is not None
     )
 
 
@@ -129,10 +127,7 @@ def _told(pages: Sequence[PageReading]) -> dict[tuple[str, str], list[tuple[Mark
     for page in pages:
         for mark in page.marks:
             boxes.setdefault((mark.field, mark.option), []).append((mark, page))
-    return {
-        box: [(mark, page) for mark, page in read if mark.by is not None] or read for box, read in
-        boxes.items()
-    }
+    return {box: [(mark, page) for mark, page in read if mark.by is not None] or read for box, read in boxes.items()}
 
 
 def _combined_box(told: Sequence[tuple[Mark, PageReading]]) -> Mark:
@@ -195,8 +190,7 @@ def _doubt(boxes: Mapping[str, Mark], options: Sequence[str]) -> str | None:
         return f"the reading does not list the box for {_and(absent)}"
     if doubtful:
         return "; ".join(
-            f"the box for {mark.option} is doubtful" + (f": {mark.reason}" if mark.reason else "")
-            for mark in doubtful
+            f"the box for {mark.option} is doubtful" + (f": {mark.reason}" if mark.reason else "") for mark in doubtful
         )
     if len(marked) > 1:
         return f"{len(marked)} boxes are marked: {_and(marked)}"

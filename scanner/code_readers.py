@@ -112,8 +112,10 @@ def _find_with_zxing(gray: Gray) -> list[FoundCode]:
             tuple(
                 (float(corner.x), float(corner.y))
                 for corner in (
-                    code.position.top_left, code.position.top_right,
-                    code.position.bottom_right, code.position.bottom_left,
+                    code.position.top_left,
+                    code.position.top_right,
+                    code.position.bottom_right,
+                    code.position.bottom_left,
                 )
             ),
             ZXING,

@@ -143,8 +143,8 @@ def fit_bend(points_mm: Floats, offsets_mm: Floats, degree: int, *, least_scatte
 class Rim:
     """Displacements found along the four edges of a rectangle, mm, blended over its inside.
 
-    `low_mm` and `high_mm` are the rectangle's corners. `sides` are above, right, below and left: for each, places along it
-    in rising order and the (N, 2) displacements there.
+    `low_mm` and `high_mm` are the rectangle's corners. `sides` are above, right, below and left: for each, places along
+    it in rising order and the (N, 2) displacements there.
 
     Notes
     -----

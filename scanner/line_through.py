@@ -1,4 +1,4 @@
-"""Straight lines that run through a box and on past it: creases of the paper, streaks of a scanner, strokes far too long."""
+"""Straight lines that run through a box and on past it: creases, streaks of a scanner, strokes far too long."""
 
 from __future__ import annotations
 
@@ -29,8 +29,8 @@ class LineThrough:
     """A line that the ink in a box lies on.
 
     `near_mm` and `far_mm` are how far its two ends lie outside of the box's outer edge, the nearer one first, negative
-    within. `alike` says that it is as dark outside of the box as inside. `rest_mm2` is the box's ink that lies beside the
-    line, mm² of perfect black.
+    within. `alike` says that it is as dark outside of the box as inside. `rest_mm2` is the box's ink that lies beside
+    the line, mm² of perfect black.
     """
 
     near_mm: float

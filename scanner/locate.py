@@ -17,8 +17,8 @@ from scanner.geometry import Bend, Rim, apply_homography, fit_bend, fit_homograp
 Gray = NDArray[np.uint8]
 Floats = NDArray[np.float64]
 
-MAX_RESIDUAL_MM = 0.8
-"""Root mean square at the fiducials' corners. Bent paper stays below half of it; fiducials of two sheets do not."""
+MAX_RESIDUAL_MM = {4: 0.8, 3: 0.35, 2: 0.25}
+"""Root mean square at the corners of so many fiducials. Bent paper stays well below; fiducials of two sheets do not."""
 MIN_PX_PER_MM = 3.6
 NEAR_MM = 1.5
 SURE_MM = 0.1
@@ -49,7 +49,8 @@ class Located:
     """A sheet found in an image.
 
     `mm_to_px` is the (3, 3) homography of the flat sheet, `bend` what the paper departs from it and `rim` what is left
-    of that at the edges, as where it is folded; `px_per_mm` the least over the page; `residual_mm` how well the fiducials agree; `edge_marks_seen` the share of edge marks found.
+    of that at the edges, as where it is folded; `px_per_mm` the least over the page; `residual_mm` how well the
+    fiducials agree; `edge_marks_seen` the share of edge marks found.
     """
 
     frame: SheetLayout
@@ -113,7 +114,7 @@ def _fit(frame: SheetLayout, fiducials: Sequence[Fiducial]) -> _Fit | None:
     for count in range(len(usable), max(2, len(usable) - 1) - 1, -1):
         fits = [
             fit for some in combinations(usable, count)
-            if (fit := _fit_exactly(frame, some)).residual_mm < MAX_RESIDUAL_MM and _lies_face_up(fit)
+            if (fit := _fit_exactly(frame, some)).residual_mm < MAX_RESIDUAL_MM[count] and _lies_face_up(fit)
         ]
         if fits:
             return min(fits, key=lambda fit: fit.residual_mm)

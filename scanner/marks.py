@@ -1,31 +1,31 @@
 """The decision rule: what the ink in a page's boxes says, box by box, or that a person must look.
 
-The rule, in the order in which it is applied. Every measure is of `scanner/box_ink.py`; lengths and areas are on paper;
-darkness is held against how dark the page's own printed lines come out, so that a pale photograph or copy needs no other
-limits than a good scan.
+The rule, in the order in which it is applied. Measures are those of `scanner/box_ink.py` and `scanner/whose_stroke.py`;
+lengths and areas are on paper; darkness is held against the page's own printed lines and the page's own marks, so that
+a pale photograph or copy needs no other limits than a good scan.
 
 1. *Place.* A box whose place is uncertain by more than 0.4 mm is doubtful.
 2. *Nothing.* Less ink in the inner box than `NOTHING_MM2` is empty; so is a speck well inside it, on a page whose marks
    are far larger. But the box is doubtful where its printed outline is not there for at least three quarters of its
-   length (something lies on it, or glare, or it is cut off), where ink goes around it on all sides, and where a stroke that
-   is no other box's runs close by it.
+   length (something lies on it, or glare, or it is cut off), where ink goes around it, and where a stroke that is no
+   other box's runs close by it.
 3. *Flaws.* Ink on a straight line that runs on past the box both ways is a crease or a streak where it is faint, or
    as dark outside as inside and paler than the page's marks: empty if there is nothing else. Else it is doubtful.
-4. *Faint.* What is nowhere darker than `FAINT` printed lines, or `PALE` of the page's marks, is doubtful: an erased mark,
-   a faint one, or a stain.
-5. *Blacked out.* Ink over more than `BLACK` of the inner box is an answer taken back where the page's marks are open ones,
-   and a mark where the taster fills boxes to mark them. It is doubtful where the page does not tell which; where it
-   covers between `OPEN` and `BLACK` without a gap on a page of open marks; where a pick-one field has nothing else than
-   what was taken back; and on a page of filled boxes where one filled box is blacker than the others, or two
-   stand in one pick-one field: either may be taken back.
+4. *Faint.* What is nowhere darker than `FAINT` printed lines, or `PALE` of the page's marks, is doubtful: an erased
+   mark, a faint one, or a stain.
+5. *Blacked out.* Ink over more than `BLACK` of the inner box is an answer taken back where the page's marks are open
+   ones, and a mark where the taster fills boxes to mark them. It is doubtful where the page does not tell which; where
+   it covers between `OPEN` and `BLACK` without a gap on a page of open marks; where a pick-one field has nothing else
+   than what was taken back; and on a page of filled boxes where one filled box is blacker than the others, or two stand
+   in one pick-one field: either may be taken back.
 6. *Whose.* Strokes are followed out of the box. Where most of the ink lies in another box it is that box's; then this
-   one is empty if the stroke only touches it, doubtful if it comes in far without turning. Two boxes with like amounts of one stroke are
-   each marked if what lies in them turns as a mark does, or the page's marks are straight, else doubtful. What lies
-   mostly outside of all boxes needs a turn or two ends outside, else it is doubtful.
-7. *Mark.* What is left is marked if it has `MARK_MM2` of ink, stretches over `MARK_EXTENT_MM` and comes through the core, or
-   covers twice that extent; else doubtful: a speck, or a mark beside the box.
-8. *Unlike.* A mark that is far smaller than the page's other marks is doubtful; so is a straight stroke among marks that
-   turn, where it comes close to another inked box.
+   one is empty if the stroke only touches it, doubtful if it comes in far without turning. Two boxes with like amounts
+   of one stroke are each marked if what lies in them turns as a mark does, or the page's marks are straight, else
+   doubtful. What lies mostly outside of all boxes needs a turn, or two ends not far outside, else it is doubtful.
+7. *Mark.* What is left is marked if it has `MARK_MM2` of ink, stretches over `MARK_EXTENT_MM` and comes through the
+   core, or covers twice that extent; else doubtful: a speck, or a mark beside the box.
+8. *Unlike.* A mark that is far smaller than the page's other marks is doubtful; so is a straight stroke among marks
+   that turn, where it comes close to another inked box.
 
 Between every two limits lies a doubtful band; no single limit parts empty from marked.
 """
@@ -45,29 +45,29 @@ from scanner.reading import Mark, State
 from scanner.whose_stroke import Followed
 
 NOTHING_MM2 = 0.04
-SPECK_MM2 = 0.15
-SPECK_EXTENT_MM = 0.9
+"""Of perfect black: a spot a quarter of a millimetre across, or what a blurred outline leaves in the inner box."""
+SPECK_MM2, SPECK_EXTENT_MM = 0.15, 1.0
 OUTLINE_SEEN = 0.75
 AROUND = 0.55
+"""Share of directions in which one stroke lies around a box: rings, also open ones; not an arc of a neighbour's."""
 BESIDE_MM2 = 0.25
-FAINT = 0.36
-PALER = 0.75
-PALE = 0.62
-RUNS_ON_MM = 3.0
-FAR_ON_MM = 6.0
+RUNS_ON_MM, FAR_ON_MM = 3.0, 6.0
+"""Past the box at both ends. A stroke through a box ends within 2 mm of it."""
 REST_MM2 = 0.06
-OPEN = 0.72
-HEAVY = 0.58
-OPEN_GAP_MM = 0.45
-BLACK = 0.96
-ALL_BLACK = 0.99
-MARK_MM2 = 0.30
-MARK_EXTENT_MM = 1.2
+FAINT = 0.36
+"""Of a printed outline's darkness; pens come out at 0.45 and more of it, erased pencil at 0.3 and less."""
+PALER, PALE = 0.75, 0.62
+"""Of the median darkness of the page's marks; one pen in one hand stays above 0.65."""
+HEAVY, OPEN, OPEN_GAP_MM = 0.58, 0.72, 0.45
+"""Covered share from which a mark tells nothing of open marks; is not open; but for bare spots of this radius."""
+BLACK, ALL_BLACK = 0.96, 0.99
+DENSER = 1.08
+"""Blacking out over a filled mark makes it darker by 9 % at least."""
+MARK_MM2, MARK_EXTENT_MM = 0.30, 1.2
 TOUCH_EXTENT_MM = 1.8
-TURNS = 1.08
-TURNS_OF_ITS_OWN = 1.2
-UNLIKE = 0.55
-UNLIKE_SMALLEST = 0.78
+TURNS, STRAIGHT, TURNS_OF_ITS_OWN = 1.08, 1.10, 1.2
+UNLIKE, UNLIKE_SMALLEST = 0.55, 0.78
+"""Of the median extent of a page's marks; of the tenth smallest in a hundred, where there are enough."""
 CROWDED_MM = 10.5
 """Centres of boxes nearer than this may share a stroke."""
 
@@ -138,9 +138,9 @@ def decide(
 class _Page:
     """How a page comes out and how its taster marks.
 
-    `fills` is None where the page does not tell; a filled box above `most_dense` stands out from the others. `rings` says
-    that marks go around boxes, `straight` that the open ones are single straight strokes. `ink_mm2` and
-    `peak` are the marks' medians, `least_extent_mm` the extent below which a mark is unlike them; all 0 with too few.
+    `fills` is None where the page does not tell; a filled box above `most_dense` stands out from the others. `rings`
+    says that marks go around boxes, `straight` that the open ones are single straight strokes. `ink_mm2` and `peak` are
+    the marks' medians, `least_extent_mm` the extent below which a mark is unlike them; all 0 with too few.
     """
 
     print_darkness: float
@@ -166,7 +166,7 @@ def _page_of(ink: BoxInk, followed: Mapping[int, Followed], print_darkness: floa
         fills = True
     return _Page(
         print_darkness, fills, _most_dense(ink, heavy | black), _rings(ink, followed),
-        straight=bool(count >= 4 and np.median(ink.turns[opened]) < TURNS + 0.02),
+        straight=bool(count >= 4 and np.median(ink.turns[opened]) < STRAIGHT),
         ink_mm2=float(np.median(ink.ink_mm2[marks])) if marks.sum() >= 4 else 0.0,
         least_extent_mm=_least_extent(ink.extent_mm[marks]),
         peak=float(np.median(ink.peak[marks])) if marks.sum() >= 4 else 0.0,
@@ -194,7 +194,7 @@ def _most_dense(ink: BoxInk, full: Bools) -> float:
         return 1.0
     usual = float(np.median(ink.density[full]))
     spread = float(np.median(np.abs(ink.density[full] - usual)))
-    return usual + max(2 * spread, 0.08 * usual)
+    return usual + max(2 * spread, (DENSER - 1) * usual)
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,8 +27,14 @@ Box = tuple[float, float, float, float]
 _DIGITS = 4  # of a share: a fraction of a pixel, and more than PDF's numbers err by
 
 _EXIF_ORIENTATIONS = {
-    ((1, 0), (0, 1)): 1, ((-1, 0), (0, 1)): 2, ((-1, 0), (0, -1)): 3, ((1, 0), (0, -1)): 4,
-    ((0, 1), (1, 0)): 5, ((0, 1), (-1, 0)): 6, ((0, -1), (-1, 0)): 7, ((0, -1), (1, 0)): 8,
+    ((1, 0), (0, 1)): 1,
+    ((-1, 0), (0, 1)): 2,
+    ((-1, 0), (0, -1)): 3,
+    ((1, 0), (0, -1)): 4,
+    ((0, 1), (1, 0)): 5,
+    ((0, 1), (-1, 0)): 6,
+    ((0, -1), (-1, 0)): 7,
+    ((0, -1), (1, 0)): 8,
 }
 """Where the stored rows run to and where the stored columns run down to, as seen → the EXIF orientation."""
 
@@ -102,8 +108,10 @@ def placement(
     return Placement(
         orientation,
         (
-            round((shown[0] - left) / width, _DIGITS), round((shown[1] - top) / height, _DIGITS),
-            round((shown[2] - left) / width, _DIGITS), round((shown[3] - top) / height, _DIGITS),
+            round((shown[0] - left) / width, _DIGITS),
+            round((shown[1] - top) / height, _DIGITS),
+            round((shown[2] - left) / width, _DIGITS),
+            round((shown[3] - top) / height, _DIGITS),
         ),
     )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -76,8 +76,8 @@ def read_sheet(image: GrayPage, kits: Mapping[str, KitOnFile]) -> PageReading:
     Returns
     -------
     PageReading
-        `read`, `foreign` or `unreadable`, the last two with a reason that helps to take a better picture. Nothing that an
-        image shows raises.
+        `read`, `foreign` or `unreadable`, the last two with a reason that helps to take a better picture. Nothing that
+        an image shows raises.
 
     Raises
     ------
@@ -135,15 +135,15 @@ def read_marks(gray: Gray, located: Located, layout: SheetLayout) -> tuple[Mark,
     paper = paper_of(gray, located.px_per_mm)
     patches = sample_boxes(gray, paper, located, layout.marks, placed.centres_mm)
     ink = measure_boxes(patches)
-    followed: dict[int, Followed] = {}
-    for choose in (
-        lambda: boxes_to_follow(ink, placed.centres_mm, patches.print_darkness),
-        lambda: boxes_to_follow_next(ink, followed),
-    ):
-        followed |= follow_strokes(
-            gray, paper, located.to_px, placed.centres_mm, patches.widths_mm, choose(),
-            ink_threshold(patches), patches.skirt_mm,
+
+    def follow(which: Sequence[int]) -> dict[int, Followed]:
+        return follow_strokes(
+            gray, paper, located.to_px, placed.centres_mm, patches.widths_mm, which, ink_threshold(patches),
+            patches.skirt_mm,
         )
+
+    followed = follow(boxes_to_follow(ink, placed.centres_mm, patches.print_darkness))
+    followed |= follow(boxes_to_follow_next(ink, followed))
     return decide(layout.marks, ink, followed, placed.certain, patches.print_darkness)
 
 

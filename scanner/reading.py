@@ -97,16 +97,24 @@ def to_json(reading: Reading) -> dict[str, Any]:
         "pages": [_page_to_json(page) for page in reading.pages],
         "turned": [
             {
-                "source": row.source, "source_page": row.source_page, "kit": row.kit, "taster": row.taster,
-                "outcome": row.outcome.value, "reason": row.reason,
+                "source": row.source,
+                "source_page": row.source_page,
+                "kit": row.kit,
+                "taster": row.taster,
+                "outcome": row.outcome.value,
+                "reason": row.reason,
                 "order": None if row.order is None else list(row.order),
             }
             for row in reading.turned
         ],
         "opened": [
             {
-                "source": sheet.source, "source_page": sheet.source_page, "kit": sheet.kit,
-                "taster": sheet.taster, "places": dict(sheet.places), "salt": sheet.salt,
+                "source": sheet.source,
+                "source_page": sheet.source_page,
+                "kit": sheet.kit,
+                "taster": sheet.taster,
+                "places": dict(sheet.places),
+                "salt": sheet.salt,
             }
             for sheet in reading.opened
         ],
@@ -115,8 +123,14 @@ def to_json(reading: Reading) -> dict[str, Any]:
 
 def _page_to_json(page: PageReading) -> dict[str, Any]:
     return {
-        "source": page.source, "source_page": page.source_page, "kit": page.kit, "sheet": page.sheet,
-        "taster": page.taster, "role": page.role, "outcome": page.outcome.value, "reason": page.reason,
+        "source": page.source,
+        "source_page": page.source_page,
+        "kit": page.kit,
+        "sheet": page.sheet,
+        "taster": page.taster,
+        "role": page.role,
+        "outcome": page.outcome.value,
+        "reason": page.reason,
         "marks": [_mark_to_json(mark) for mark in page.marks],
         "remarks": list(page.remarks),
     }

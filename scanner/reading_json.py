@@ -145,8 +145,7 @@ class _Record:
         for index, value in enumerate(values):
             place = f"{self.place}{key}[{index}]"
             if not isinstance(value, dict):
-                raise ReadingError(f"{self.subject}: {place}: found {shown(value)}; an object is allowed.",
-                HINT)
+                raise ReadingError(f"{self.subject}: {place}: found {shown(value)}; an object is allowed.", HINT)
             yield _Record(value, self.subject, place + ".")
 
     def _must_have(self, key: str, allowed: str) -> None:
@@ -190,8 +189,7 @@ def _marks(record: _Record) -> tuple[Mark, ...]:
         if by not in (None, "person"):
             entry.refuse("by", '"person" or no such field')
         mark = Mark(
-            entry.text("field"), entry.text("option"), entry.word("state", State), by,
-            entry.optional_text("reason")
+            entry.text("field"), entry.text("option"), entry.word("state", State), by, entry.optional_text("reason")
         )
         if (mark.field, mark.option) in marks:
             entry.refuse("option", f"each option of {mark.field} once")

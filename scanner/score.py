@@ -32,7 +32,9 @@ FORMAT = "facedown-scores/1"
 READ = (Outcome.READ, Outcome.REPEAT)
 SCORED_FIELDS = ("match", "sure", "turned")
 SHEET_NAMES = {
-    "notes-1": "the notes of round one", "notes-2": "the notes of round two", "match": "the match",
+    "notes-1": "the notes of round one",
+    "notes-2": "the notes of round two",
+    "match": "the match",
     "turned": "the turned coasters",
 }
 
@@ -123,9 +125,7 @@ class Scores:
     left_to_look_at: tuple[str, ...]
 
 
-def score(
-    claims: Mapping[str, int | None], truth: Mapping[str, int] | None, unsettled: Collection[str] = ()
-) -> Score:
+def score(claims: Mapping[str, int | None], truth: Mapping[str, int] | None, unsettled: Collection[str] = ()) -> Score:
     """Count the right claims of one taster.
 
     Parameters
@@ -198,7 +198,9 @@ def to_json(result: Scores) -> dict[str, Any]:
         "format": FORMAT,
         "kits": [
             {
-                "kit": sitting.kit, "title": sitting.session.title, "date": sitting.session.date.isoformat(),
+                "kit": sitting.kit,
+                "title": sitting.session.title,
+                "date": sitting.session.date.isoformat(),
                 "shuffle": sitting.session.shuffle,
                 "uniform_keys": "assumed" if sitting.session.shuffle == "hand" else "by construction",
             }
@@ -212,12 +214,16 @@ def to_json(result: Scores) -> dict[str, Any]:
 def _taster_to_json(taster: TasterScore) -> dict[str, Any]:
     chance = taster.score.chance_at_least
     return {
-        "kit": taster.kit, "taster": taster.taster, "name": taster.name,
+        "kit": taster.kit,
+        "taster": taster.taster,
+        "name": taster.name,
         "claims": dict(taster.claims.numbers),
         "sure": dict(taster.certainty.words),
         "truth": None if taster.truth.numbers is None else dict(taster.truth.numbers),
-        "truth_from": taster.truth.source, "truth_unsettled": list(taster.truth.unsettled),
-        "correct": taster.score.correct, "of": taster.score.of,
+        "truth_from": taster.truth.source,
+        "truth_unsettled": list(taster.truth.unsettled),
+        "correct": taster.score.correct,
+        "of": taster.score.of,
         "chance_at_least": None if chance is None else float(chance),
         "unsettled": list(taster.claims.unsettled),
         "sentence": taster.sentence,
@@ -259,9 +265,7 @@ def _left(what: str, unsettled: Mapping[str, str], pages: Sequence[PageReading])
         yield f"{what} at {place}: {reason}" + (f" ({pictures})" if pictures else "")
 
 
-def _truth(
-    sitting: Sitting, number: int, turned_pages: Sequence[PageReading], rows: Sequence[TurnedReading]
-) -> Truth:
+def _truth(sitting: Sitting, number: int, turned_pages: Sequence[PageReading], rows: Sequence[TurnedReading]) -> Truth:
     """Return what stood where: by the sealed key, or with `hand` by the turned sheet or the photographed row.
 
     Where two of them differ, nothing is known and a person must look.
@@ -278,9 +282,7 @@ def _truth(
         remarks = turned.remarks
         stood = {place: coaster for place, coaster in turned.numbers.items() if coaster is not None}
         told += [("turned", "the turned sheet", stood)] if turned.complete else []
-    told += [
-        ("row", f"the row on {where(row)}", dict(zip(places, row.order or (), strict=True))) for row in rows
-    ]
+    told += [("row", f"the row on {where(row)}", dict(zip(places, row.order or (), strict=True))) for row in rows]
     unsettled = {
         place: " but ".join(f"{stood[place]} by {who}" for _, who, stood in told)
         for place in places

@@ -49,8 +49,8 @@ class Followed:
     Attributes
     ----------
     own_mm2, shared_mm2, foreign_mm2, passing_mm2
-        The ink in its inner box, by strokes: its own; those that another box has a like share of; those that are mostly in
-        another box; those that are mostly outside of all boxes.
+        The ink in its inner box, by strokes: its own; those that another box has a like share of; those that are mostly
+        in another box; those that are mostly outside of all boxes.
     exits
         At how many places its ink reaches the border of the inner box.
     reaches
@@ -155,7 +155,7 @@ class _Around:
         )
 
     def _strokes(self) -> tuple[Regions, Floats]:
-        """Return the strokes, numbered from 1, and (S, boxes + 1) how much of each lies in which inner box, 0: in none."""
+        """Return the strokes, numbered from 1, and (S, boxes + 1) how much of each lies in which box; 0 is in none."""
         free = self.free.astype(np.uint8)
         reach = round(BRIDGE_MM * PX_PER_MM) | 1
         round_kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))

@@ -41,15 +41,19 @@ def _installed_drink(_: click.Context, __: click.Parameter, drink: str) -> str:
 
 @click.command("new")
 @click.argument("file", metavar="FILE", type=click.Path(path_type=Path))
+@click.option("--drink", default="sake", show_default=True, callback=_installed_drink, help="Whose word list to use.")
 @click.option(
-    "--drink", default="sake", show_default=True, callback=_installed_drink, help="Whose word list to use."
-)
-@click.option(
-    "--glasses", type=click.IntRange(LEAST_GLASSES, MOST_GLASSES), default=LEAST_GLASSES, show_default=True,
+    "--glasses",
+    type=click.IntRange(LEAST_GLASSES, MOST_GLASSES),
+    default=LEAST_GLASSES,
+    show_default=True,
     help="How many drinks the flight has.",
 )
 @click.option(
-    "--shuffle", type=click.Choice(SHUFFLES), default="host", show_default=True,
+    "--shuffle",
+    type=click.Choice(SHUFFLES),
+    default="host",
+    show_default=True,
     help="Who moves the glasses between the rounds.",
 )
 @click.option("--paper", type=click.Choice(PAPERS), default="A4", show_default=True, help="What to print on.")
@@ -64,15 +68,20 @@ def command(file: Path, drink: str, glasses: int, shuffle: Shuffle, paper: Paper
 
 def session_file_text(drink: str, glasses: int, shuffle: Shuffle, paper: Paper, date: datetime.date) -> str:
     """Return a commented session file of that many invented pours."""
-    return "\n\n".join([
-        _head(drink, glasses, shuffle, paper, date),
-        "# The drinks, three to five, in coaster order 1, 2, 3 … All but the name may be left out.\n"
-        "# look: clear, straw, amber or cloudy. note: a remark of the host's own.",
-        *(_pour(drink, at) for at in range(glasses)),
-        "# The tasters. The id (small letters, digits, hyphens) tells the same taster over many sittings.\n"
-        '# For posted kits: address = ["first line", "second line"], six lines at most.',
-        *(f'[[tasters]]\nid   = "{taster_id}"\nname = "{name}"' for taster_id, name in _TASTERS),
-    ]) + "\n"
+    return (
+        "\n\n".join(
+            [
+                _head(drink, glasses, shuffle, paper, date),
+                "# The drinks, three to five, in coaster order 1, 2, 3 … All but the name may be left out.\n"
+                "# look: clear, straw, amber or cloudy. note: a remark of the host's own.",
+                *(_pour(drink, at) for at in range(glasses)),
+                "# The tasters. The id (small letters, digits, hyphens) tells the same taster over many sittings.\n"
+                '# For posted kits: address = ["first line", "second line"], six lines at most.',
+                *(f'[[tasters]]\nid   = "{taster_id}"\nname = "{name}"' for taster_id, name in _TASTERS),
+            ]
+        )
+        + "\n"
+    )
 
 
 def _head(drink: str, glasses: int, shuffle: Shuffle, paper: Paper, date: datetime.date) -> str:
@@ -86,10 +95,10 @@ def _head(drink: str, glasses: int, shuffle: Shuffle, paper: Paper, date: dateti
 
 title    = "Saltmarsh Sake Circle, flight of {glasses}"
 date     = {date.isoformat()}
-drink    = "{drink}"{' ' * max(1, 10 - len(drink))}# whose word list the note forms offer
+drink    = "{drink}"{" " * max(1, 10 - len(drink))}# whose word list the note forms offer
 shuffle  = "{shuffle}"      # "host": somebody who does not taste moves the glasses by the sealed key
                        # "hand": the tasters mix them; "twin": two vials of every drink
-{keys}paper    = "{paper}"{' ' * (10 - len(paper))}# "A4" or "Letter"
+{keys}paper    = "{paper}"{" " * (10 - len(paper))}# "A4" or "Letter"
 # coasters = "kit"     # "kit": for this sitting alone; "house": a set to use again and again
 # minutes  = {default_minutes(glasses):<9g} # of each round; left out, 84 seconds a glass
 # pour_ml  = {pour_ml:<9} # in each {vessel}

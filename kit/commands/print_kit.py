@@ -42,7 +42,8 @@ def command(session_file: Path, folder: Path, force: bool) -> None:
     if session.seed is not None:
         click.echo(
             f"facedown: {session_file} has a seed. Whoever knows the seed knows the keys: good for a rehearsal, "
-            "not for a tasting. Take the line out and print again before you pour.", err=True,
+            "not for a tasting. Take the line out and print again before you pour.",
+            err=True,
         )
     if len(session.tasters) > 20 and sys.stderr.isatty():
         click.echo(f"facedown: printing the papers of {len(session.tasters)} tasters …", err=True)
@@ -54,4 +55,4 @@ def command(session_file: Path, folder: Path, force: bool) -> None:
     click.echo(f"Kit {kit.id}: {session.glasses} glasses, {tasters} taster{'s' * (tasters > 1)}, written to {folder}")
     for name in contents:
         click.echo(f"  {name:<13}{WHAT[name]}")
-    click.echo(f'Afterwards: facedown read --kit {shlex.quote(str(folder))} --json reading.json SCANS…')
+    click.echo(f"Afterwards: facedown read --kit {shlex.quote(str(folder))} --json reading.json SCANS…")

@@ -41,8 +41,6 @@ def _as_json(kit: Kit, keys: tuple[OpenedKey, ...]) -> str:
     entry = {
         "format": FORMAT,
         "kit": kit.id,
-        "keys": [
-            {"taster": key.taster, "places": key.places, "salt": key.salt, "seal": key.seal} for key in keys
-        ],
+        "keys": [{"taster": key.taster, "places": key.places, "salt": key.salt, "seal": key.seal} for key in keys],
     }
     return json.dumps(entry, ensure_ascii=False, indent=1) + "\n"

@@ -78,7 +78,13 @@ def frame(paper: Paper) -> Frame:
     header = Area(margin + fiducial + quiet, margin, codes[0].x_mm - quiet, margin + code)
     footer = Area(codes[1].x_mm + code + quiet, bottom - code, right - fiducial - quiet, bottom)
     return Frame(
-        paper, fiducials, codes, _edge_marks(paper, design, header, footer), design.mm("edge_mark"), header, footer,
+        paper,
+        fiducials,
+        codes,
+        _edge_marks(paper, design, header, footer),
+        design.mm("edge_mark"),
+        header,
+        footer,
         body=Area(margin + inset, header.bottom + gap, right - inset, footer.top - gap),
     )
 

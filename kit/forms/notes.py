@@ -66,9 +66,14 @@ def notes_body(area: Area, glasses: tuple[str, ...], lexicon: Lexicon, words: Wo
         elements += _writing_lines(writing[-1], words, design)
     elements += [Rect(mark.x_mm, mark.y_mm, mark.w_mm, mark.h_mm) for mark in marks]
     elements += [
-        Text(mark.x_mm + grid.box + design.mm("label_gap"), mark.y_mm + grid.box / 2 + 0.95, mark.option,
-             design.pt("word"))
-        for mark in marks if mark.field.startswith("words.")
+        Text(
+            mark.x_mm + grid.box + design.mm("label_gap"),
+            mark.y_mm + grid.box / 2 + 0.95,
+            mark.option,
+            design.pt("word"),
+        )
+        for mark in marks
+        if mark.field.startswith("words.")
     ]
     return FormBody(tuple(elements), tuple(marks), tuple(writing))
 
@@ -90,8 +95,16 @@ def _grid(area: Area, glasses: int, lexicon: Lexicon, design: Design) -> _Grid:
     steps_w = (most_steps - 1) * design.mm("step_pitch") + box
     writing_x = steps_x + steps_w + design.mm("label_gap") + design.mm("scale_end_width") + design.mm("zone_gap")
     grid = _Grid(
-        box, row_pitch, block_pitch, tuple(columns), area.left + design.mm("number_width"), scale_x, steps_x,
-        writing_x, area.right - writing_x, (rows - 1) * row_pitch + box,
+        box,
+        row_pitch,
+        block_pitch,
+        tuple(columns),
+        area.left + design.mm("number_width"),
+        scale_x,
+        steps_x,
+        writing_x,
+        area.right - writing_x,
+        (rows - 1) * row_pitch + box,
     )
     if row_pitch < design.mm("row_pitch_least") or grid.height < design.mm("writing_least_h"):
         raise FacedownError(
@@ -112,7 +125,8 @@ def _word_widths(lexicon: Lexicon, design: Design) -> tuple[float, ...]:
     return tuple(
         max(
             width_mm(family.words[column], "regular", design.pt("word"))
-            for family in lexicon.families if column < len(family.words)
+            for family in lexicon.families
+            if column < len(family.words)
         )
         for column in range(columns)
     )
@@ -129,7 +143,9 @@ def _word_boxes(top: float, glass: str, grid: _Grid, lexicon: Lexicon) -> list[M
 def _scale_boxes(top: float, glass: str, grid: _Grid, lexicon: Lexicon, design: Design) -> list[MarkBox]:
     return [
         MarkBox(
-            f"scale.{scale.id}.{glass}", str(step + 1), "one",
+            f"scale.{scale.id}.{glass}",
+            str(step + 1),
+            "one",
             *_rounded(grid.steps_x + step * design.mm("step_pitch"), top + row * grid.row_pitch, grid.box, grid.box),
         )
         for row, scale in enumerate(lexicon.scales)

@@ -80,7 +80,10 @@ def findings_to_json(findings: tuple[Finding, ...], can_work: bool) -> dict[str,
         "can_work": can_work,
         "parts": [
             {
-                "part": finding.part, "state": finding.state, "well": finding.is_well, "needed": finding.is_needed,
+                "part": finding.part,
+                "state": finding.state,
+                "well": finding.is_well,
+                "needed": finding.is_needed,
                 "advice": list(finding.advice),
             }
             for finding in findings

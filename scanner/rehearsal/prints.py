@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from kit.paper import POINTS_PER_MM
 from kit.pdf import render
-from kit.sheets import Sheet
 from kit.sheet_layout import SheetLayout
+from kit.sheets import Sheet
 
 PX_PER_MM = 12.0
 

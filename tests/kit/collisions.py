@@ -29,9 +29,12 @@ Thing = tuple[str, object, Area]
 def outside(page: Page) -> list[Element]:
     """Return the elements with ink nearer than 7 mm to the edge."""
     return [
-        element for element in (*page.common, *page.own)
-        if (ink := ink_of(element)).left < MARGIN_MM or ink.top < MARGIN_MM
-        or ink.right > page.paper.width_mm - MARGIN_MM or ink.bottom > page.paper.height_mm - MARGIN_MM
+        element
+        for element in (*page.common, *page.own)
+        if (ink := ink_of(element)).left < MARGIN_MM
+        or ink.top < MARGIN_MM
+        or ink.right > page.paper.width_mm - MARGIN_MM
+        or ink.bottom > page.paper.height_mm - MARGIN_MM
     ]
 
 
@@ -48,8 +51,7 @@ def collisions(page: Page, layout: SheetLayout | None = None) -> list[str]:
     apart |= apart.T
     pairs = np.argwhere(np.triu(~apart, 1))
     return [
-        f"{things[one][1]} and {things[other][1]}"
-        for one, other in pairs if not _may_meet(things[one], things[other])
+        f"{things[one][1]} and {things[other][1]}" for one, other in pairs if not _may_meet(things[one], things[other])
     ]
 
 
@@ -113,6 +115,8 @@ def _middle(area: Area) -> tuple[float, float]:
 
 def _is_inside(inner: Area, outer: Area) -> bool:
     return (
-        inner.left >= outer.left and inner.right <= outer.right
-        and inner.top >= outer.top and inner.bottom <= outer.bottom
+        inner.left >= outer.left
+        and inner.right <= outer.right
+        and inner.top >= outer.top
+        and inner.bottom <= outer.bottom
     )

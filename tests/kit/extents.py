@@ -31,9 +31,7 @@ def ink_of(element: Element) -> Area:
         case Rect():
             return Area(element.x_mm, element.y_mm, element.x_mm + element.w_mm, element.y_mm + element.h_mm)
         case Modules():
-            return Area(
-                element.x_mm, element.y_mm, element.x_mm + element.side_mm, element.y_mm + element.side_mm
-            )
+            return Area(element.x_mm, element.y_mm, element.x_mm + element.side_mm, element.y_mm + element.side_mm)
         case Stroke():
             return _around(element.points_mm, element.width_mm / 2, element.width_mm / 2)
 
@@ -73,7 +71,8 @@ def _text(text: Text) -> Area:
             text.x_mm + (x * math.cos(turned) - y * math.sin(turned)) * mm_per_unit,
             text.y_mm + (x * math.sin(turned) + y * math.cos(turned)) * mm_per_unit,
         )
-        for x in (left, right) for y in (top, bottom)
+        for x in (left, right)
+        for y in (top, bottom)
     ]
     return _around(corners, 0.0, 0.0)
 

@@ -46,14 +46,30 @@ class Printed:
 
 
 def a_session(
-    glasses: int = 5, paper: Paper = "A4", shuffle: Shuffle = "host", *, names: tuple[str, ...] = NAMES,
-    pours: tuple[str, ...] = POURS, title: str = "First flight of winter", style: str = "daiginjo",
-    keys: Keys = "own", seed: int | None = SEED,
+    glasses: int = 5,
+    paper: Paper = "A4",
+    shuffle: Shuffle = "host",
+    *,
+    names: tuple[str, ...] = NAMES,
+    pours: tuple[str, ...] = POURS,
+    title: str = "First flight of winter",
+    style: str = "daiginjo",
+    keys: Keys = "own",
+    seed: int | None = SEED,
 ) -> Session:
     """Return a session; seven minutes and 75 ml whatever the glasses."""
     return Session(
-        title=title, date=datetime.date(2026, 12, 5), drink="sake", shuffle=shuffle, keys=keys, coasters="kit",
-        paper=paper, minutes=7.0, pour_ml=75.0, language="en", seed=seed,
+        title=title,
+        date=datetime.date(2026, 12, 5),
+        drink="sake",
+        shuffle=shuffle,
+        keys=keys,
+        coasters="kit",
+        paper=paper,
+        minutes=7.0,
+        pour_ml=75.0,
+        language="en",
+        seed=seed,
         pours=tuple(Pour(name, style=style, abv_percent=16.25) for name in pours[:glasses]),
         tasters=tuple(Taster(name, id=f"taster-{number}") for number, name in enumerate(names, start=1)),
     )
@@ -62,8 +78,13 @@ def a_session(
 def a_session_with_long_names(glasses: int = 5, paper: Paper = "A4", shuffle: Shuffle = "host") -> Session:
     """Return a session whose texts are all as long as a session file may have them."""
     return a_session(
-        glasses, paper, shuffle, names=tuple(name[:60] for name in LONG_NAMES),
-        pours=tuple(name[:60] for name in LONG_POURS), title="W" * 80, style="W" * 40,
+        glasses,
+        paper,
+        shuffle,
+        names=tuple(name[:60] for name in LONG_NAMES),
+        pours=tuple(name[:60] for name in LONG_POURS),
+        title="W" * 80,
+        style="W" * 40,
     )
 
 
@@ -111,8 +132,11 @@ def session_file(session: Session, *, seeded: bool = True) -> str:
         return json.dumps(text, ensure_ascii=False)
 
     lines = [
-        f"title = {quoted(session.title)}", f"date = {session.date}", f'drink = "{session.drink}"',
-        f'shuffle = "{session.shuffle}"', f'paper = "{session.paper}"',
+        f"title = {quoted(session.title)}",
+        f"date = {session.date}",
+        f'drink = "{session.drink}"',
+        f'shuffle = "{session.shuffle}"',
+        f'paper = "{session.paper}"',
     ]
     if seeded and session.seed is not None:
         lines.append(f"seed = {session.seed}")

@@ -17,8 +17,17 @@ from kit.session import Pour, Session, Taster, session_from_json
 from kit.shell import main
 
 SESSION = Session(
-    title="First flight of winter", date=datetime.date(2026, 12, 5), drink="sake", shuffle="host", keys="own",
-    coasters="kit", paper="A4", minutes=4.5, pour_ml=75.0, language="en", seed=None,
+    title="First flight of winter",
+    date=datetime.date(2026, 12, 5),
+    drink="sake",
+    shuffle="host",
+    keys="own",
+    coasters="kit",
+    paper="A4",
+    minutes=4.5,
+    pour_ml=75.0,
+    language="en",
+    seed=None,
     pours=(
         Pour("Heron Marsh", style="daiginjo", abv_percent=16.0, look="clear"),
         Pour("純米大吟醸", abv_percent=15.5, look="cloudy", note="last year's"),

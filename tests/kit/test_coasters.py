@@ -297,8 +297,10 @@ def _number_and_code() -> tuple[tuple[int, int, int, int], ...]:
     areas += [grown(ink_of(replace(digit, x_mm=middle, y_mm=digits[0].y_mm)), 0.25) for digit in digits]
     return tuple(
         (
-            _px(area.top - first.y_mm + LABEL_MM), _px(area.bottom - first.y_mm + LABEL_MM) + 1,
-            _px(area.left - first.x_mm), _px(area.right - first.x_mm) + 1,
+            _px(area.top - first.y_mm + LABEL_MM),
+            _px(area.bottom - first.y_mm + LABEL_MM) + 1,
+            _px(area.left - first.x_mm),
+            _px(area.right - first.x_mm) + 1,
         )
         for area in areas
     )
@@ -307,8 +309,10 @@ def _number_and_code() -> tuple[tuple[int, int, int, int], ...]:
 def _is_within(inner: Area, outer: Area) -> bool:
     within = grown(outer, 0.001)
     return (
-        inner.left >= within.left and inner.right <= within.right
-        and inner.top >= within.top and inner.bottom <= within.bottom
+        inner.left >= within.left
+        and inner.right <= within.right
+        and inner.top >= within.top
+        and inner.bottom <= within.bottom
     )
 
 

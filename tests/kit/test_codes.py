@@ -60,12 +60,7 @@ def test_a_number_that_does_not_fit_is_refused(number: int, length: int) -> None
 
 def slips(text: str, places: range | list[int]) -> list[str]:
     """Return every text with one wrong character at one of these places."""
-    return [
-        text[:place] + wrong + text[place + 1 :]
-        for place in places
-        for wrong in ALPHABET
-        if wrong != text[place]
-    ]
+    return [text[:place] + wrong + text[place + 1 :] for place in places for wrong in ALPHABET if wrong != text[place]]
 
 
 def is_zero_for_z(text: str, slip: str) -> bool:
@@ -134,10 +129,21 @@ def test_a_code_whose_kit_was_edited_is_not_genuine_even_with_the_right_check_va
     assert codes.is_genuine(forged, SECRET) == (kit == code.kit)
 
 
-@pytest.mark.parametrize("text", [
-    "", SAMPLE_TEXT[:-1], SAMPLE_TEXT + "0", SAMPLE_TEXT.lower(), "I" + SAMPLE_TEXT[1:], " " * 20, "0" * 20,
-    "https://example.org/", "純" * 20, "\ud800" * 20,
-])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        SAMPLE_TEXT[:-1],
+        SAMPLE_TEXT + "0",
+        SAMPLE_TEXT.lower(),
+        "I" + SAMPLE_TEXT[1:],
+        " " * 20,
+        "0" * 20,
+        "https://example.org/",
+        "純" * 20,
+        "\ud800" * 20,
+    ],
+)
 def test_what_is_no_code_of_this_program_names_nothing(text: str) -> None:
     assert codes.decode(text) is None
 
@@ -146,8 +152,11 @@ def test_a_sheets_id_is_kit_taster_and_role() -> None:
     """Source: FORMATS, section 3."""
     assert SAMPLE.sheet == "K7Q4M2-0001-1"
     assert {role: codes.sheet_id("K7Q4M2", 12, digit) for role, digit in ROLE_DIGITS.items()} == {
-        "notes-1": "K7Q4M2-0012-1", "notes-2": "K7Q4M2-0012-2", "match": "K7Q4M2-0012-3",
-        "turned": "K7Q4M2-0012-4", "key": "K7Q4M2-0012-5",
+        "notes-1": "K7Q4M2-0012-1",
+        "notes-2": "K7Q4M2-0012-2",
+        "match": "K7Q4M2-0012-3",
+        "turned": "K7Q4M2-0012-4",
+        "key": "K7Q4M2-0012-5",
     }
 
 

@@ -186,7 +186,14 @@ def test_a_place_where_nobody_may_write_is_refused() -> None:
 def test_the_files_of_a_kit_are_those_of_the_format() -> None:
     """FORMATS, section 2."""
     assert {
-        "kit.json", "layout.json", "forms.pdf", "coasters.pdf", "host.pdf", "keys.pdf", "vials.pdf", "packing.pdf",
+        "kit.json",
+        "layout.json",
+        "forms.pdf",
+        "coasters.pdf",
+        "host.pdf",
+        "keys.pdf",
+        "vials.pdf",
+        "packing.pdf",
         "letters.pdf",
     } == KIT_FILES
 

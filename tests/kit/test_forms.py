@@ -33,7 +33,9 @@ LEAST_WRITING_MM = (35.0, 18.0)
 SHUFFLES: tuple[Shuffle, ...] = ("host", "hand")
 KITS = [
     pytest.param(glasses, paper, shuffle, id=f"{paper}-{glasses}-{shuffle}")
-    for paper in samples.PAPERS for glasses in samples.GLASSES for shuffle in SHUFFLES
+    for paper in samples.PAPERS
+    for glasses in samples.GLASSES
+    for shuffle in SHUFFLES
 ]
 
 
@@ -132,9 +134,7 @@ def test_the_margin_check_sees_a_speck() -> None:
 @needs_poppler
 @pytest.mark.parametrize("renderer", RENDERERS)
 @pytest.mark.parametrize(("glasses", "paper", "shuffle"), KITS)
-def test_each_box_is_printed_where_the_layout_says(
-    glasses: int, paper: Paper, shuffle: Shuffle, renderer: str
-) -> None:
+def test_each_box_is_printed_where_the_layout_says(glasses: int, paper: Paper, shuffle: Shuffle, renderer: str) -> None:
     one_taster = samples.printed_for_one(glasses, paper, shuffle)
     pictures = RENDERERS[renderer](one_taster.files["forms.pdf"], 300)
     pages = [page for page in one_taster.layout.pages if page.pdf == "forms.pdf"]
@@ -199,7 +199,9 @@ def test_the_match_follows_the_reading_order_of_the_places() -> None:
 def test_a_key_sheet_has_nothing_to_mark() -> None:
     keys = [page for page in samples.printed(5).layout.pages if page.role == "key"]
     assert [(page.taster, page.pdf, page.pdf_page, page.sheet[-2:]) for page in keys] == [
-        (1, "keys.pdf", 1, "-5"), (2, "keys.pdf", 2, "-5"), (3, "keys.pdf", 3, "-5")
+        (1, "keys.pdf", 1, "-5"),
+        (2, "keys.pdf", 2, "-5"),
+        (3, "keys.pdf", 3, "-5"),
     ]
     assert all(page.marks == () and page.writing == () for page in keys)
 
@@ -211,10 +213,12 @@ def test_scramble_lies_upon_the_key_from_both_sides(paper: Paper, glasses: int) 
     size = PAPER_SIZES[paper]
     third = size.height_mm / 3
     sheet = sheets_of(samples.a_session(glasses, paper))[-1]
-    scramble = np.array([
-        (area.left, area.top, area.right, area.bottom)
-        for area in (ink_of(element) for element in sheet.page.own if is_scramble(element))
-    ])
+    scramble = np.array(
+        [
+            (area.left, area.top, area.right, area.bottom)
+            for area in (ink_of(element) for element in sheet.page.own if is_scramble(element))
+        ]
+    )
     secret = [e for e in sheet.page.own if isinstance(e, Text) and e.y_mm > 2 * third and not is_scramble(e)]
     digits = [ink_of(element) for element in secret if element.size_pt == load_design("key").pt("key")]
     assert len(digits) == 2 * glasses
@@ -222,8 +226,10 @@ def test_scramble_lies_upon_the_key_from_both_sides(paper: Paper, glasses: int) 
         middle, half = (digit.top + digit.bottom) / 2, (digit.bottom - digit.top) / 2
         for facing in (4 * third - middle, middle - 2 * third):
             near = (
-                (scramble[:, 0] < digit.right) & (scramble[:, 2] > digit.left)
-                & (scramble[:, 1] < facing + half) & (scramble[:, 3] > facing - half)
+                (scramble[:, 0] < digit.right)
+                & (scramble[:, 2] > digit.left)
+                & (scramble[:, 1] < facing + half)
+                & (scramble[:, 3] > facing - half)
             )
             assert near.any(), f"nothing lies upon the key at {facing:.0f} mm"
 
@@ -252,8 +258,10 @@ def misplacement_mm(picture: Gray, page: SheetLayout, mark: MarkBox) -> float:
     per_mm = (picture.shape[1] / page.width_mm, picture.shape[0] / page.height_mm)
     middle_x, middle_y = mark.x_mm + mark.w_mm / 2, mark.y_mm + mark.h_mm / 2
     sides = (
-        (mark.x_mm, 1, True), (mark.x_mm + mark.w_mm, -1, True),
-        (mark.y_mm, 1, False), (mark.y_mm + mark.h_mm, -1, False),
+        (mark.x_mm, 1, True),
+        (mark.x_mm + mark.w_mm, -1, True),
+        (mark.y_mm, 1, False),
+        (mark.y_mm + mark.h_mm, -1, False),
     )
     worst = 0.0
     for edge_mm, inward, is_upright in sides:

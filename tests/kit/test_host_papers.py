@@ -26,7 +26,9 @@ def pages_of(session: Session) -> list[list[str]]:
 @pytest.mark.parametrize("glasses", samples.GLASSES)
 def test_nothing_lies_upon_another_thing_or_near_the_edge(paper: Paper, shuffle: Shuffle, glasses: int) -> None:
     large = replace(
-        samples.a_session_with_long_names(glasses, paper, shuffle), minutes=59.5, pour_ml=249.5,
+        samples.a_session_with_long_names(glasses, paper, shuffle),
+        minutes=59.5,
+        pour_ml=249.5,
         tasters=samples.a_session().tasters * 3333,
     )
     for session in (samples.a_session(glasses, paper, shuffle), large):

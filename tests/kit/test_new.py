@@ -90,8 +90,14 @@ def test_a_folder_that_is_missing_is_the_disks_refusal(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     "options",
     [
-        ["--glasses", "2"], ["--glasses", "6"], ["--glasses", "three"], ["--shuffle", "robot"], ["--paper", "A5"],
-        ["--drink", "lemonade"], ["--drink", "../words/en"], ["--seed", "1"],
+        ["--glasses", "2"],
+        ["--glasses", "6"],
+        ["--glasses", "three"],
+        ["--shuffle", "robot"],
+        ["--paper", "A5"],
+        ["--drink", "lemonade"],
+        ["--drink", "../words/en"],
+        ["--seed", "1"],
     ],
 )
 def test_wrong_options_are_wrong_usage(options: list[str], tmp_path: Path) -> None:

@@ -14,8 +14,17 @@ from kit.plan import bottles, plan
 from kit.session import SHUFFLES, Look, Pour, Session, Shuffle, Taster
 
 SESSION = Session(
-    title="Winter", date=datetime.date(2026, 12, 5), drink="sake", shuffle="host", keys="own", coasters="kit",
-    paper="A4", minutes=4.5, pour_ml=75.0, language="en", seed=None,
+    title="Winter",
+    date=datetime.date(2026, 12, 5),
+    drink="sake",
+    shuffle="host",
+    keys="own",
+    coasters="kit",
+    paper="A4",
+    minutes=4.5,
+    pour_ml=75.0,
+    language="en",
+    seed=None,
     pours=tuple(Pour(name, look="clear") for name in ("Heron Marsh", "Tidewater", "Stone Ferry")),
     tasters=(Taster("Ines"), Taster("Tomas")),
 )

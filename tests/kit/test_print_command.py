@@ -140,8 +140,11 @@ def test_a_session_file_that_is_wrong_prints_nothing(tmp_path: Path, bad: str) -
 
 @pytest.mark.parametrize(
     ("changes", "sentence"),
-    [('shuffle = "twin"', '"twin", which is not printed yet'), ('keys = "balanced"', '"balanced"'),
-     ('coasters = "house"', '"house"')],
+    [
+        ('shuffle = "twin"', '"twin", which is not printed yet'),
+        ('keys = "balanced"', '"balanced"'),
+        ('coasters = "house"', '"house"'),
+    ],
 )
 def test_what_is_not_printed_yet_is_said(tmp_path: Path, changes: str, sentence: str) -> None:
     path = write(tmp_path)

@@ -67,8 +67,10 @@ def test_the_record_holds_what_the_format_promises() -> None:
 
 @pytest.mark.parametrize(
     ("missing", "sentence"),
-    [("kit.json", r"kit\.json is missing, so this is no kit folder, or only half of one"),
-     ("layout.json", r"layout\.json is missing, so this is no kit folder, or only half of one")],
+    [
+        ("kit.json", r"kit\.json is missing, so this is no kit folder, or only half of one"),
+        ("layout.json", r"layout\.json is missing, so this is no kit folder, or only half of one"),
+    ],
 )
 def test_half_a_folder_is_refused(folder: Path, missing: str, sentence: str) -> None:
     (folder / missing).unlink()

@@ -77,6 +77,7 @@ def test_another_key_leaves_these_files_as_they_are_to_the_byte(name: str) -> No
 
 def test_another_key_changes_nothing_of_the_forms_but_the_seal_codes() -> None:
     """With the seals made equal the bytes are equal: order of objects, lengths, fonts and metadata with them."""
+
     def with_one_seal(kit: Kit) -> bytes:
         blind = replace(kit, sealed=tuple(replace(sealed, seal="0123456789ABCDEF") for sealed in kit.sealed))
         return render((sheet.page for sheet in form_sheets(blind)), "forms")
@@ -141,13 +142,32 @@ def test_the_search_finds_the_keys_where_they_are() -> None:
 @pytest.mark.parametrize(
     "spelling",
     [
-        "31524", "3 1 5 2 4", "3,1,5,2,4", "[3, 1, 5, 2, 4]", "3-1-5-2-4", "(3) Tj (1) Tj (5) Tj (2) Tj (4) Tj",
-        "A3 B1 C5 D2 E4", "A=3, B=1, C=5, D=2, E=4", '{"A": 3, "B": 1, "C": 5, "D": 2, "E": 4}',
-        "A 3\nB 1\nC 5\nD 2\nE 4", "BDAEC", "B D A E C", "1B 2D 3A 4E 5C", "1: B, 2: D, 3: A, 4: E, 5: C",
-        "24153", "3\n1\n5\n2\n4",
-        "\x03\x01\x05\x02\x04", "20413", "2, 0, 4, 1, 3", SALTS[0].hex(), SALTS[0].hex().upper(),
-        b64encode(SALTS[0]).decode(), b32encode(SALTS[0]).decode(), SALTS[0].decode("latin-1"),
-        base32(int.from_bytes(SALTS[0], "big"), 26), b64encode(bytes(KEYS[0]).ljust(8, b"\0") + SALTS[0]).decode(),
+        "31524",
+        "3 1 5 2 4",
+        "3,1,5,2,4",
+        "[3, 1, 5, 2, 4]",
+        "3-1-5-2-4",
+        "(3) Tj (1) Tj (5) Tj (2) Tj (4) Tj",
+        "A3 B1 C5 D2 E4",
+        "A=3, B=1, C=5, D=2, E=4",
+        '{"A": 3, "B": 1, "C": 5, "D": 2, "E": 4}',
+        "A 3\nB 1\nC 5\nD 2\nE 4",
+        "BDAEC",
+        "B D A E C",
+        "1B 2D 3A 4E 5C",
+        "1: B, 2: D, 3: A, 4: E, 5: C",
+        "24153",
+        "3\n1\n5\n2\n4",
+        "\x03\x01\x05\x02\x04",
+        "20413",
+        "2, 0, 4, 1, 3",
+        SALTS[0].hex(),
+        SALTS[0].hex().upper(),
+        b64encode(SALTS[0]).decode(),
+        b32encode(SALTS[0]).decode(),
+        SALTS[0].decode("latin-1"),
+        base32(int.from_bytes(SALTS[0], "big"), 26),
+        b64encode(bytes(KEYS[0]).ljust(8, b"\0") + SALTS[0]).decode(),
         bytes(KEYS[0]).hex(),
     ],
 )
@@ -230,12 +250,11 @@ def _spellings(key: Key) -> tuple[re.Pattern[bytes], ...]:
         pairs = [rf"{name}\W{{0,4}}{part}" for name, part in zip(names, parts, strict=True)]
         patterns.append(r"(?<!\w)" + r"\W{1,6}".join(pairs) + r"(?!\w)")
     # As the key sheet words it; between two rows the text of a page may hold scramble.
-    rows = [
-        rf"{place}\s+the glass of coaster\s+{number}(?!\d)" for place, number in zip("ABCDE", numbers, strict=True)
-    ]
+    rows = [rf"{place}\s+the glass of coaster\s+{number}(?!\d)" for place, number in zip("ABCDE", numbers, strict=True)]
     patterns.append(".{0,200}?".join(rows))
     return (
-        *(re.compile(pattern.encode(), re.DOTALL) for pattern in patterns), re.compile(re.escape(bytes(key))),
+        *(re.compile(pattern.encode(), re.DOTALL) for pattern in patterns),
+        re.compile(re.escape(bytes(key))),
         re.compile(rb"(?<![0-9a-fA-F])" + bytes(key).hex().encode()),
     )
 
@@ -243,8 +262,13 @@ def _spellings(key: Key) -> tuple[re.Pattern[bytes], ...]:
 def _salt_spellings(key: Key, salt: bytes) -> tuple[bytes, ...]:
     plain = bytes(key).ljust(8, b"\0") + salt
     return (
-        salt, salt.hex().encode(), salt.hex().upper().encode(), b64encode(salt).rstrip(b"="),
-        b32encode(salt).rstrip(b"="), base32(int.from_bytes(salt, "big"), 26).encode(), b64encode(plain),
+        salt,
+        salt.hex().encode(),
+        salt.hex().upper().encode(),
+        b64encode(salt).rstrip(b"="),
+        b32encode(salt).rstrip(b"="),
+        base32(int.from_bytes(salt, "big"), 26).encode(),
+        b64encode(plain),
     )
 
 

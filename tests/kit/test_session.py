@@ -60,7 +60,7 @@ def only_issue_of(text: str) -> str:
 
 def test_the_example_of_the_format_is_read_as_it_stands() -> None:
     # FORMATS, section 1, with two more pours to make a flight.
-    session = read('''
+    session = read("""
 title    = "First flight of winter"
 date     = 2026-12-05
 drink    = "sake"        # names a lexicon under templates/lexicons/
@@ -92,10 +92,19 @@ abv   = 15
 id   = "ines"
 name = "Ines"
 address = ["3 Ferry Lane", "Saltmarsh"]
-''')
+""")
     assert session == Session(
-        title="First flight of winter", date=datetime.date(2026, 12, 5), drink="sake", shuffle="host", keys="own",
-        coasters="kit", paper="A4", minutes=7.0, pour_ml=75.0, language="en", seed=20261205,
+        title="First flight of winter",
+        date=datetime.date(2026, 12, 5),
+        drink="sake",
+        shuffle="host",
+        keys="own",
+        coasters="kit",
+        paper="A4",
+        minutes=7.0,
+        pour_ml=75.0,
+        language="en",
+        seed=20261205,
         pours=(
             Pour("Heron Marsh", "heron-marsh", "daiginjo", 16.0, "clear"),
             Pour("Tidewater", note="opened on Thursday"),
@@ -178,7 +187,7 @@ TOP_LEVEL = [
     ('language = "fr"', 'found "fr"; "de" or "en" is allowed'),
     ('langauge = "en"', "line 1, langauge: unknown key; the nearest allowed is language"),
     ("xyzzy = 1", "line 1, xyzzy: unknown key; allowed are title, date, drink"),
-    ('"a b\\u001b" = 1', 'unknown key'),
+    ('"a b\\u001b" = 1', "unknown key"),
 ]
 
 
@@ -351,7 +360,10 @@ def test_all_issues_are_told_at_once_in_the_order_of_the_lines() -> None:
     text = HEAD.replace('"A4"', '"A5"') + POURS.replace("Tidewater", "") + TASTERS + "age = 30\n"
     issues = issues_of(text.replace("2026-12-05", "true"))
     assert [issue.split(":")[0] for issue in issues] == [
-        "line 2, date", "line 5, paper", "line 9, [[pours]] 2, name", "line 14, [[tasters]] 1, age",
+        "line 2, date",
+        "line 5, paper",
+        "line 9, [[pours]] 2, name",
+        "line 14, [[tasters]] 1, age",
     ]
 
 
@@ -406,7 +418,7 @@ def test_what_is_not_toml_is_told_in_a_sentence(text: str, sentence: str) -> Non
     assert len(issue) < 400
 
 
-@given(st.text(st.sampled_from('abk=.,"\'[]{}#\n\\u019-:T \u202e\x00'), max_size=60))
+@given(st.text(st.sampled_from("abk=.,\"'[]{}#\n\\u019-:T \u202e\x00"), max_size=60))
 def test_no_text_at_all_raises_anything_else(text: str) -> None:
     with pytest.raises(SessionError):
         read(text)
@@ -438,24 +450,45 @@ ids = st.from_regex(r"[a-z0-9-]{1,40}", fullmatch=True)
 @st.composite
 def sessions(draw: st.DrawFn) -> Session:
     """Sessions of every kind: names may recur because everyone has an id."""
-    pours = draw(st.lists(
-        st.builds(
-            Pour, names, ids, st.none() | names, st.none() | st.floats(0, 96), st.none() | st.sampled_from(LOOKS),
-            st.none() | names,
-        ),
-        min_size=3, max_size=5, unique_by=lambda pour: pour.id,
-    ))
-    tasters = draw(st.lists(
-        st.builds(Taster, names, ids, st.lists(names, max_size=6).map(tuple)),
-        min_size=1, max_size=4, unique_by=lambda taster: taster.id,
-    ))
+    pours = draw(
+        st.lists(
+            st.builds(
+                Pour,
+                names,
+                ids,
+                st.none() | names,
+                st.none() | st.floats(0, 96),
+                st.none() | st.sampled_from(LOOKS),
+                st.none() | names,
+            ),
+            min_size=3,
+            max_size=5,
+            unique_by=lambda pour: pour.id,
+        )
+    )
+    tasters = draw(
+        st.lists(
+            st.builds(Taster, names, ids, st.lists(names, max_size=6).map(tuple)),
+            min_size=1,
+            max_size=4,
+            unique_by=lambda taster: taster.id,
+        )
+    )
     shuffle = draw(st.sampled_from(SHUFFLES))
     return Session(
-        title=draw(names), date=draw(st.dates()), drink="sake", shuffle=shuffle,
+        title=draw(names),
+        date=draw(st.dates()),
+        drink="sake",
+        shuffle=shuffle,
         keys=draw(st.sampled_from(KEYS)) if shuffle == "host" else "own",
-        coasters=draw(st.sampled_from(COASTERS)), paper=draw(st.sampled_from(PAPERS)),
-        minutes=draw(st.floats(1, 60)), pour_ml=draw(st.floats(5, 250)), language="en",
-        seed=draw(st.none() | st.integers(0, 2**63 - 1)), pours=tuple(pours), tasters=tuple(tasters),
+        coasters=draw(st.sampled_from(COASTERS)),
+        paper=draw(st.sampled_from(PAPERS)),
+        minutes=draw(st.floats(1, 60)),
+        pour_ml=draw(st.floats(5, 250)),
+        language="en",
+        seed=draw(st.none() | st.integers(0, 2**63 - 1)),
+        pours=tuple(pours),
+        tasters=tuple(tasters),
     )
 
 

@@ -50,7 +50,12 @@ def facedown(*arguments: str, stdout: int = subprocess.PIPE, **environment: str)
     inherited = {name: value for name, value in os.environ.items() if name != "PYTHONUNBUFFERED"}
     return subprocess.run(
         [sys.executable, "-m", "kit.shell", *arguments],
-        cwd=ROOT, env=inherited | environment, stdout=stdout, stderr=subprocess.PIPE, encoding="utf-8", timeout=60,
+        cwd=ROOT,
+        env=inherited | environment,
+        stdout=stdout,
+        stderr=subprocess.PIPE,
+        encoding="utf-8",
+        timeout=60,
         check=False,
     )
 
@@ -122,16 +127,19 @@ def test_another_value_returned_is_no_status(value: object, monkeypatch: pytest.
         (EOFError(), 130, "facedown: interrupted; what was done is kept.\n"),
         (BrokenPipeError(errno.EPIPE, "Broken pipe"), 130, ""),
         (
-            OSError(errno.ENOSPC, "No space left on device", "kit/forms.pdf"), 5,
+            OSError(errno.ENOSPC, "No space left on device", "kit/forms.pdf"),
+            5,
             "facedown: kit/forms.pdf: the disk refused: no space left on device.\n"
             "Free some space, or write to another disk.\n",
         ),
         (
-            OSError(errno.EROFS, "Read-only file system", "kit/forms.pdf"), 5,
+            OSError(errno.EROFS, "Read-only file system", "kit/forms.pdf"),
+            5,
             "facedown: kit/forms.pdf: the disk refused: read-only file system.\nWrite to another disk or folder.\n",
         ),
         (
-            PermissionError(errno.EACCES, "Permission denied", "kit"), 5,
+            PermissionError(errno.EACCES, "Permission denied", "kit"),
+            5,
             "facedown: kit: the disk refused: permission denied.\nChoose a folder that you may write to.\n",
         ),
     ],

@@ -147,9 +147,7 @@ def test_mean_and_variance_are_grevilles(glasses: int) -> None:
         made = sum(times)
         mean, variance = _moments(counts_correct(claims, n))
         assert mean == Fraction(made, n)
-        assert variance == Fraction(
-            made**2 - n * sum(a * (a + 1) for a in times) + n**2 * made, n**2 * (n - 1)
-        )
+        assert variance == Fraction(made**2 - n * sum(a * (a + 1) for a in times) + n**2 * made, n**2 * (n - 1))
         if made == n:
             assert mean == 1
             assert variance == Fraction(n**2 - sum(a * a for a in times), n * (n - 1))

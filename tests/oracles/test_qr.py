@@ -66,9 +66,14 @@ def places_of_codewords() -> list[list[tuple[int, int]]]:
 def read_by_hand(modules: Modules) -> str:
     """Decode a version-1 symbol of alphanumeric text without correcting errors (7.4.5, 7.8.2, 7.9)."""
     masks: tuple[Callable[[int, int], int], ...] = (
-        lambda i, j: (i + j) % 2, lambda i, j: i % 2, lambda i, j: j % 3, lambda i, j: (i + j) % 3,
-        lambda i, j: (i // 2 + j // 3) % 2, lambda i, j: i * j % 2 + i * j % 3,
-        lambda i, j: (i * j % 2 + i * j % 3) % 2, lambda i, j: ((i + j) % 2 + i * j % 3) % 2,
+        lambda i, j: (i + j) % 2,
+        lambda i, j: i % 2,
+        lambda i, j: j % 3,
+        lambda i, j: (i + j) % 3,
+        lambda i, j: (i // 2 + j // 3) % 2,
+        lambda i, j: i * j % 2 + i * j % 3,
+        lambda i, j: (i * j % 2 + i * j % 3) % 2,
+        lambda i, j: ((i + j) % 2 + i * j % 3) % 2,
     )
     level_and_mask = int("".join(str(int(bit)) for bit in modules[8, :5]), 2) ^ 0b10101
     assert level_and_mask >> 3 == 0b00  # level M

@@ -12,9 +12,19 @@ from kit.session import GLASS_POUR_ML, LEAST_GLASSES, MOST_GLASSES, Pour, Sessio
 
 def five_at_16_percent(pour_ml: float) -> Session:
     return Session(
-        title="Five", date=datetime.date(2026, 12, 5), drink="sake", shuffle="host", keys="own", coasters="kit",
-        paper="A4", minutes=7.0, pour_ml=pour_ml, language="en", seed=None,
-        pours=tuple(Pour(f"Pour {number}", abv_percent=16.0) for number in range(1, 6)), tasters=(Taster("Ines"),),
+        title="Five",
+        date=datetime.date(2026, 12, 5),
+        drink="sake",
+        shuffle="host",
+        keys="own",
+        coasters="kit",
+        paper="A4",
+        minutes=7.0,
+        pour_ml=pour_ml,
+        language="en",
+        seed=None,
+        pours=tuple(Pour(f"Pour {number}", abv_percent=16.0) for number in range(1, 6)),
+        tasters=(Taster("Ines"),),
     )
 
 

@@ -32,36 +32,67 @@ def form(
     margin, side, code = 7.5, 10.0, 16.8
     right, foot = paper.width_mm - margin, paper.height_mm - margin
     fiducials = (
-        Square(0, margin, margin, side), Square(1, right - side, margin, side),
-        Square(2, right - side, foot - side, side), Square(3, margin, foot - side, side),
+        Square(0, margin, margin, side),
+        Square(1, right - side, margin, side),
+        Square(2, right - side, foot - side, side),
+        Square(3, margin, foot - side, side),
     )
     codes = (
         Square(0, right - side - 5.7 - code, margin, code),
         Square(1, margin + side + 5.7, foot - code, code),
     )
     marks = [
-        MarkBox(f"words.{1 + row // 10}", f"word-{row % 10}-{column}", "many",
-                22.0 + 24.0 * column, 40.0 + PITCH_Y_MM * row, box_mm, box_mm)
-        for row in range(30) for column in range(3)
+        MarkBox(
+            f"words.{1 + row // 10}",
+            f"word-{row % 10}-{column}",
+            "many",
+            22.0 + 24.0 * column,
+            40.0 + PITCH_Y_MM * row,
+            box_mm,
+            box_mm,
+        )
+        for row in range(30)
+        for column in range(3)
     ]
     marks += [
-        MarkBox(f"scale.{row % 6}.{1 + row // 6}", str(column + 1), "one",
-                110.0 + PITCH_X_MM * column, 40.0 + PITCH_Y_MM * row, box_mm, box_mm)
-        for row in range(30) for column in range(7)
+        MarkBox(
+            f"scale.{row % 6}.{1 + row // 6}",
+            str(column + 1),
+            "one",
+            110.0 + PITCH_X_MM * column,
+            40.0 + PITCH_Y_MM * row,
+            box_mm,
+            box_mm,
+        )
+        for row in range(30)
+        for column in range(7)
     ]
     digit = {"notes-1": 1, "notes-2": 2, "match": 3, "turned": 4, "key": 5}[role]
     if role == "key":
         marks = []
     return SheetLayout(
-        "forms.pdf", 1, paper.width_mm, paper.height_mm, f"{kit}-{taster:04d}-{digit}", taster, role,
-        tuple(marks), (), fiducials, codes, _edge_marks(paper, margin, side, code),
+        "forms.pdf",
+        1,
+        paper.width_mm,
+        paper.height_mm,
+        f"{kit}-{taster:04d}-{digit}",
+        taster,
+        role,
+        tuple(marks),
+        (),
+        fiducials,
+        codes,
+        _edge_marks(paper, margin, side, code),
     )
 
 
 def kit_of(*sheets: SheetLayout, kit: str = KIT, secret: bytes = SECRET) -> KitOnFile:
     """Return these sheets as a kit."""
     return KitOnFile(
-        id=kit, secret=secret, sheets={sheet.sheet: sheet for sheet in sheets}, glasses=3,
+        id=kit,
+        secret=secret,
+        sheets={sheet.sheet: sheet for sheet in sheets},
+        glasses=3,
         tasters={1: "Ines", 2: "Søren"},
     )
 
@@ -73,8 +104,14 @@ def code_of(sheet: SheetLayout, secret: bytes = SECRET) -> str:
 
 
 def draw(
-    sheet: SheetLayout, text: str | None = None, *, px_per_mm: float = 8.0, labels: bool = True,
-    strokes: Sequence[Stroke] = (), pen_mm: float = 0.5, pen_gray: int = 40,
+    sheet: SheetLayout,
+    text: str | None = None,
+    *,
+    px_per_mm: float = 8.0,
+    labels: bool = True,
+    strokes: Sequence[Stroke] = (),
+    pen_mm: float = 0.5,
+    pen_gray: int = 40,
 ) -> Gray:
     """Return the printed and marked page; `text` is the code's, made from the sheet where left out."""
     fine = px_per_mm * 2
@@ -83,7 +120,7 @@ def draw(
         tag = cv2.aruco.generateImageMarker(
             cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_APRILTAG_36h11), square.number, 8
         )
-        _stamp(page, tag, square.x_mm, square.y_mm, square.side_mm, fine)
+        _stamp(page, np.asarray(tag, np.uint8), square.x_mm, square.y_mm, square.side_mm, fine)
     rows = np.array(matrix(text or code_of(sheet)))
     for square in sheet.codes:
         _stamp(page, np.where(rows, 0, 255).astype(np.uint8), square.x_mm, square.y_mm, square.side_mm, fine)
@@ -122,17 +159,22 @@ def blackout(box: MarkBox) -> list[Stroke]:
 
 
 def photograph(
-    page: Gray, corners: Sequence[tuple[float, float]], size: tuple[int, int], *, desk: int = 90,
-    noise: float = 2.0, seed: int = 1,
+    page: Gray,
+    corners: Sequence[tuple[float, float]],
+    size: tuple[int, int],
+    *,
+    desk: int = 90,
+    noise: float = 2.0,
+    seed: int = 1,
 ) -> Gray:
     """Return a picture of `size` (width, height) in which the page's corners, clockwise from its top left, lie so."""
     height, width = page.shape
     flat = np.array([(0, 0), (width, 0), (width, height), (0, height)], np.float32) - 0.5
     view = cv2.getPerspectiveTransform(flat, np.array(corners, np.float32))
-    picture = cv2.warpPerspective(
+    sharp = cv2.warpPerspective(
         page, view, size, flags=cv2.INTER_AREA, borderMode=cv2.BORDER_CONSTANT, borderValue=float(desk)
-    ).astype(np.float32)
-    picture += np.random.default_rng(seed).normal(0, noise, picture.shape).astype(np.float32)
+    )
+    picture = np.asarray(sharp, np.float64) + np.random.default_rng(seed).normal(0, noise, sharp.shape)
     return np.clip(picture, 0, 255).astype(np.uint8)
 
 

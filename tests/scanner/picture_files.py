@@ -22,8 +22,14 @@ WIDTH_PX, HEIGHT_PX = 304, 432
 """Multiples of 16, so that no encoder pads."""
 
 STORED = {
-    1: lambda a: a, 2: lambda a: a[:, ::-1], 3: lambda a: a[::-1, ::-1], 4: lambda a: a[::-1],
-    5: lambda a: a.T, 6: lambda a: np.rot90(a, 1), 7: lambda a: a[::-1, ::-1].T, 8: lambda a: np.rot90(a, -1),
+    1: lambda a: a,
+    2: lambda a: a[:, ::-1],
+    3: lambda a: a[::-1, ::-1],
+    4: lambda a: a[::-1],
+    5: lambda a: a.T,
+    6: lambda a: np.rot90(a, 1),
+    7: lambda a: a[::-1, ::-1].T,
+    8: lambda a: np.rot90(a, -1),
 }
 """Orientation → how an upright picture is stored under it: the inverse of what Exif 2.32, tag 274, asks of a viewer."""
 
@@ -68,6 +74,7 @@ def write(path: Path, content: bytes) -> Path:
 
 def png_of_header(width_px: int, height_px: int) -> bytes:
     """Return a PNG that claims a size and has next to no picture data, put together by hand."""
+
     def chunk(kind: bytes, body: bytes) -> bytes:
         return struct.pack(">I", len(body)) + kind + body + struct.pack(">I", zlib.crc32(kind + body))
 

@@ -31,9 +31,7 @@ def test_every_key_is_counted_once(claims: list[int | None]) -> None:
 
 @settings(deadline=None)
 @given(claims_for_some_glasses(), st.randoms(use_true_random=False))
-def test_neither_the_order_of_places_nor_the_names_of_coasters_matter(
-    claims: list[int | None], chance: Random
-) -> None:
+def test_neither_the_order_of_places_nor_the_names_of_coasters_matter(claims: list[int | None], chance: Random) -> None:
     glasses = len(claims)
     names: list[int | None] = list(range(1, glasses + 1))
     chance.shuffle(names)
@@ -46,9 +44,7 @@ def test_neither_the_order_of_places_nor_the_names_of_coasters_matter(
 @given(claims_for_some_glasses(most=6))
 def test_the_chance_is_the_share_of_keys_that_do_as_well(claims: list[int | None]) -> None:
     glasses = len(claims)
-    hits = [
-        sum(a == b for a, b in zip(claims, key, strict=True)) for key in permutations(range(1, glasses + 1))
-    ]
+    hits = [sum(a == b for a, b in zip(claims, key, strict=True)) for key in permutations(range(1, glasses + 1))]
     for correct in range(glasses + 1):
         share = Fraction(sum(hit >= correct for hit in hits), len(hits))
         assert chance_at_least(claims, glasses, correct) == share

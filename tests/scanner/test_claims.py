@@ -93,9 +93,7 @@ def test_a_box_that_the_reading_does_not_list_is_not_taken_for_empty() -> None:
     assert told.numbers["A"] is None
 
 
-@pytest.mark.parametrize(
-    ("field", "option"), [("match.D", "1"), ("match.A", "4"), ("match.", "1"), ("match", "1")]
-)
+@pytest.mark.parametrize(("field", "option"), [("match.D", "1"), ("match.A", "4"), ("match.", "1"), ("match", "1")])
 def test_a_box_that_the_sitting_does_not_have_is_refused(field: str, option: str) -> None:
     with pytest.raises(ValueError, match="has no box"):
         claims_of([*marks_of(), Mark(field, option, State.EMPTY)], PLACES, COASTERS)
@@ -132,9 +130,7 @@ def test_a_doubtful_turned_box_is_unsettled() -> None:
     ("states", "remark"),
     [({"A": "3", "B": "1"}, "what stood at C is not filled in"), ({}, "the turned sheet is not filled in")],
 )
-def test_turned_places_left_blank_are_remarked_on_and_never_worked_out(
-    states: dict[str, str], remark: str
-) -> None:
+def test_turned_places_left_blank_are_remarked_on_and_never_worked_out(states: dict[str, str], remark: str) -> None:
     told = turned_of(marks_of("turned", **states), PLACES, COASTERS)
     assert told.remarks == (remark,)
     assert told.numbers["C"] is None
@@ -208,9 +204,7 @@ STATES = st.sampled_from(State)
 
 @settings(deadline=None)
 @given(st.lists(STATES, min_size=9, max_size=9), st.lists(STATES, min_size=9, max_size=9))
-def test_no_claim_is_ever_made_that_one_of_the_readings_does_not_make(
-    first: list[State], second: list[State]
-) -> None:
+def test_no_claim_is_ever_made_that_one_of_the_readings_does_not_make(first: list[State], second: list[State]) -> None:
     boxes = [(f"match.{place}", str(coaster)) for place in PLACES for coaster in COASTERS]
     readings = [
         page(tuple(Mark(field, option, state) for (field, option), state in zip(boxes, states, strict=True)))

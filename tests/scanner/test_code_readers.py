@@ -116,7 +116,6 @@ def test_the_first_corner_tells_how_a_code_is_turned() -> None:
     assert turned.corners_px[0] == pytest.approx((len(upright) - 24, 24), abs=3)
 
 
-
 def test_a_mirrored_code_is_read_too(reader: str) -> None:
     assert read_with(reader, np.ascontiguousarray(drawn(modules_of(TEXT))[:, ::-1])) == (TEXT,)
 
@@ -158,7 +157,9 @@ def test_an_empty_text_is_no_code() -> None:
     gray=arrays.arrays(
         st.sampled_from([np.uint8, np.float64, np.bool_]),
         st.one_of(
-            st.tuples(st.integers(0, 40), st.integers(0, 40)), st.just((5, 5, 3)), st.just((7,)),
+            st.tuples(st.integers(0, 40), st.integers(0, 40)),
+            st.just((5, 5, 3)),
+            st.just((7,)),
         ),
     )
 )

@@ -29,8 +29,13 @@ def test_this_installation_can_work_and_says_every_version() -> None:
     assert (result.returncode, result.stderr) == (ExitCode.DONE, "")
     assert result.stdout.endswith("facedown can work.\n")
     for name, distribution in (
-        ("Python", None), ("OpenCV", "opencv-python-headless"), ("NumPy", "numpy"), ("zxing-cpp", "zxing-cpp"),
-        ("ReportLab", "reportlab"), ("pypdfium2", "pypdfium2"), ("pillow-heif", "pillow-heif"),
+        ("Python", None),
+        ("OpenCV", "opencv-python-headless"),
+        ("NumPy", "numpy"),
+        ("zxing-cpp", "zxing-cpp"),
+        ("ReportLab", "reportlab"),
+        ("pypdfium2", "pypdfium2"),
+        ("pillow-heif", "pillow-heif"),
     ):
         expected = version(distribution) if distribution else platform.python_version()
         (line,) = [line for line in result.stdout.splitlines() if line.split()[:1] == [name]]
@@ -52,8 +57,14 @@ def test_a_missing_zbar_is_explained_and_does_no_harm(monkeypatch: pytest.Monkey
     states = (ReaderStatus(ZXING, "3.0", True), missing)
     monkeypatch.setattr(code_readers, "readers_in_use", lambda: states)
     result = CliRunner().invoke(doctor.command, [])
-    for words in ("the zbar system library is missing", "apt install libzbar0", "dnf install zbar", "brew install zbar",
-                  "Everything works without it", "facedown can work."):
+    for words in (
+        "the zbar system library is missing",
+        "apt install libzbar0",
+        "dnf install zbar",
+        "brew install zbar",
+        "Everything works without it",
+        "facedown can work.",
+    ):
         assert words in result.stdout
     assert result.exit_code == ExitCode.DONE
 

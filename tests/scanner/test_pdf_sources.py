@@ -52,16 +52,26 @@ WIDTH_PT, HEIGHT_PT = WIDTH_PX / 2, HEIGHT_PX / 2
 """The page at 144 dpi."""
 
 FORMS: dict[int, tuple[float, ...]] = {
-    1: (1, 0, 0, 1, 0, 0), 2: (-1, 0, 0, 1, 1, 0), 3: (-1, 0, 0, -1, 1, 1), 4: (1, 0, 0, -1, 0, 1),
-    5: (0, -1, -1, 0, 1, 1), 6: (0, -1, 1, 0, 0, 1), 7: (0, 1, 1, 0, 0, 0), 8: (0, 1, -1, 0, 1, 0),
+    1: (1, 0, 0, 1, 0, 0),
+    2: (-1, 0, 0, 1, 1, 0),
+    3: (-1, 0, 0, -1, 1, 1),
+    4: (1, 0, 0, -1, 0, 1),
+    5: (0, -1, -1, 0, 1, 1),
+    6: (0, -1, 1, 0, 0, 1),
+    7: (0, 1, 1, 0, 0, 0),
+    8: (0, 1, -1, 0, 1, 0),
 }
 """EXIF orientation → the matrix that draws such a picture upright into the unit square (ISO 32000-1, 8.3.4)."""
 
 
 def pdf_of(
-    picture: bytes | Image.Image, *, before: Callable[[Canvas], object] | None = None,
-    after: Callable[[Canvas], object] | None = None, matrix: tuple[float, ...] = FORMS[1],
-    size_pt: tuple[float, float] = (WIDTH_PT, HEIGHT_PT), mask: str | None = None,
+    picture: bytes | Image.Image,
+    *,
+    before: Callable[[Canvas], object] | None = None,
+    after: Callable[[Canvas], object] | None = None,
+    matrix: tuple[float, ...] = FORMS[1],
+    size_pt: tuple[float, float] = (WIDTH_PT, HEIGHT_PT),
+    mask: str | None = None,
 ) -> bytes:
     """Return a PDF with a page of one picture, drawn over the page after `matrix`."""
     file = BytesIO()
@@ -92,6 +102,7 @@ def edited(content: bytes, edit: Callable[[pypdf.PdfWriter], object]) -> bytes:
 
 def picture_entry(key: str, value: Any) -> Callable[[pypdf.PdfWriter], None]:
     """Return an edit that puts an entry into the dictionary of the only picture."""
+
     def edit(writer: pypdf.PdfWriter) -> None:
         resources: Any = writer.pages[0]["/Resources"]
         (name,) = resources["/XObject"]
@@ -140,9 +151,7 @@ def test_the_pages_rotation_turns_the_scan_clockwise(rotation_deg: int, tmp_path
 
 @pytest.mark.parametrize("rotation_deg", [0, 90, 180, 270])
 @pytest.mark.parametrize("orientation", range(1, 9))
-def test_a_scan_drawn_turned_or_mirrored_comes_out_as_seen(
-    orientation: int, rotation_deg: int, tmp_path: Path
-) -> None:
+def test_a_scan_drawn_turned_or_mirrored_comes_out_as_seen(orientation: int, rotation_deg: int, tmp_path: Path) -> None:
     """Source: ISO 32000-1, 8.3.4 and 8.9.5, and poppler's rendering."""
     picture = octets(stored(PAGE, orientation), "JPEG", quality=90)
     content = edited(pdf_of(picture, matrix=FORMS[orientation]), lambda writer: writer.pages[0].rotate(rotation_deg))
@@ -201,9 +210,13 @@ def test_a_reduced_decode_reaches_into_the_pdf(tmp_path: Path) -> None:
 BLACK_AND_WHITE = PICTURE.convert("1", dither=Image.Dither.NONE)
 
 
-@pytest.mark.parametrize("picture", [
-    pytest.param(PICTURE, id="gray, deflated"), pytest.param(PICTURE.convert("RGB"), id="colour, deflated"),
-])
+@pytest.mark.parametrize(
+    "picture",
+    [
+        pytest.param(PICTURE, id="gray, deflated"),
+        pytest.param(PICTURE.convert("RGB"), id="colour, deflated"),
+    ],
+)
 def test_a_scan_of_another_encoding_is_taken_out_too(picture: Image.Image, tmp_path: Path) -> None:
     page = only_page(write(tmp_path / "scan.pdf", pdf_of(octets(picture, "PNG"))))
     assert isinstance(page.pixels, ScanPixels)
@@ -263,20 +276,23 @@ def _shrink(canvas: Canvas) -> None:
 
 
 def _annotation(writer: pypdf.PdfWriter) -> None:
-    cross = Line(
-        rect=(20, 20, 90, 90), p1=(20, 20), p2=(90, 90), text=""
-    )
+    cross = Line(rect=(20, 20, 90, 90), p1=(20, 20), p2=(90, 90), text="")
     writer.add_annotation(0, cross)
 
 
 def _soft_mask(writer: pypdf.PdfWriter) -> None:
     mask = StreamObject()
     mask.set_data(bytes([0] * 8 + [255] * 8))
-    mask.update({
-        NameObject("/Type"): NameObject("/XObject"), NameObject("/Subtype"): NameObject("/Image"),
-        NameObject("/Width"): NumberObject(1), NameObject("/Height"): NumberObject(16),
-        NameObject("/ColorSpace"): NameObject("/DeviceGray"), NameObject("/BitsPerComponent"): NumberObject(8),
-    })
+    mask.update(
+        {
+            NameObject("/Type"): NameObject("/XObject"),
+            NameObject("/Subtype"): NameObject("/Image"),
+            NameObject("/Width"): NumberObject(1),
+            NameObject("/Height"): NumberObject(16),
+            NameObject("/ColorSpace"): NameObject("/DeviceGray"),
+            NameObject("/BitsPerComponent"): NumberObject(8),
+        }
+    )
     picture_entry("/SMask", writer._add_object(mask))(writer)
 
 
@@ -330,6 +346,7 @@ def test_what_is_more_than_a_plain_scan_is_rendered_as_others_see_it(content: by
 
 def test_a_jpeg_of_four_inks_is_left_to_pdfium_whatever_its_colour_space_is_called(tmp_path: Path) -> None:
     """Source: poppler's rendering. A scan of CMYK under an ICC profile says ICCBased, as a gray one may."""
+
     def profiled(writer: pypdf.PdfWriter) -> None:
         profile = StreamObject()
         profile.set_data(b"not a profile, so that /Alternate counts")
@@ -462,7 +479,8 @@ def _broken(content: bytes) -> bytes:
 
 UNREADABLE = {
     "password": (
-        edited(pile_of(1), lambda writer: writer.encrypt("tide", algorithm="RC4-128")), "locked with a password",
+        edited(pile_of(1), lambda writer: writer.encrypt("tide", algorithm="RC4-128")),
+        "locked with a password",
     ),
     "no pages": (pile_of(0), "no pages"),
     "too many pages": (pile_of(MOST_PAGES + 1), "2,001 pages"),
@@ -534,8 +552,12 @@ def test_damage_anywhere_in_a_pdf_ends_in_a_page_or_in_a_reason(content: bytes, 
 
 
 @given(
-    rotation_deg=st.sampled_from([0, 90, 180, 270]), orientation=st.sampled_from(sorted(FORMS)),
-    left=st.floats(-500, 500), low=st.floats(-500, 500), width=st.floats(100, 900), height=st.floats(100, 900),
+    rotation_deg=st.sampled_from([0, 90, 180, 270]),
+    orientation=st.sampled_from(sorted(FORMS)),
+    left=st.floats(-500, 500),
+    low=st.floats(-500, 500),
+    width=st.floats(100, 900),
+    height=st.floats(100, 900),
 )
 def test_a_picture_that_fills_its_page_is_shown_whole(
     rotation_deg: int, orientation: int, left: float, low: float, width: float, height: float

@@ -27,7 +27,14 @@ from scanner.reading_json import from_json, load_reading
 READING = Reading(
     pages=(
         PageReading(
-            "pile.pdf", 3, "K7Q4M2", "K7Q4M2-0001-1", 1, "notes-1", Outcome.READ, None,
+            "pile.pdf",
+            3,
+            "K7Q4M2",
+            "K7Q4M2-0001-1",
+            1,
+            "notes-1",
+            Outcome.READ,
+            None,
             (
                 Mark("words.1", "pear", State.MARKED),
                 Mark("words.1", "plum", State.DOUBTFUL, None, "a crease crosses it"),
@@ -101,17 +108,28 @@ TEXT, NUMBER = st.text(min_size=1, max_size=12), st.integers(1, 9999)
 
 @st.composite
 def readings(draw: st.DrawFn) -> Reading:
-    marks = st.builds(
-        Mark, TEXT, TEXT, st.sampled_from(State), st.sampled_from([None, "person"]), st.none() | TEXT
-    )
+    marks = st.builds(Mark, TEXT, TEXT, st.sampled_from(State), st.sampled_from([None, "person"]), st.none() | TEXT)
     pages = st.builds(
-        PageReading, TEXT, st.none() | NUMBER, st.none() | TEXT, st.none() | TEXT, st.none() | NUMBER, st.none() | TEXT,
-        st.sampled_from([Outcome.FOREIGN, Outcome.UNREADABLE]), TEXT,
+        PageReading,
+        TEXT,
+        st.none() | NUMBER,
+        st.none() | TEXT,
+        st.none() | TEXT,
+        st.none() | NUMBER,
+        st.none() | TEXT,
+        st.sampled_from([Outcome.FOREIGN, Outcome.UNREADABLE]),
+        TEXT,
         st.lists(marks, max_size=4, unique_by=lambda mark: (mark.field, mark.option)).map(tuple),
         st.lists(st.text(max_size=9), max_size=2).map(tuple),
     )
     rows = st.builds(
-        TurnedReading, TEXT, st.none() | NUMBER, TEXT, NUMBER, st.just(Outcome.READ), st.none(),
+        TurnedReading,
+        TEXT,
+        st.none() | NUMBER,
+        TEXT,
+        NUMBER,
+        st.just(Outcome.READ),
+        st.none(),
         st.lists(NUMBER, max_size=5).map(tuple),
     )
     opened = st.builds(
@@ -188,9 +206,7 @@ def test_every_fault_is_named_with_file_place_found_and_allowed(path: str, value
         ("pages.0.kit", "K7Q4M3"),
     ],
 )
-def test_a_sheet_is_never_credited_to_a_kit_taster_or_round_that_its_id_does_not_name(
-    path: str, value: object
-) -> None:
+def test_a_sheet_is_never_credited_to_a_kit_taster_or_round_that_its_id_does_not_name(path: str, value: object) -> None:
     with pytest.raises(ReadingError, match=r"pages\[0\]\.sheet: .* as its kit, taster and role say"):
         from_json(changed(path, value), "evening.json")
 

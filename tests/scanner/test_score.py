@@ -47,9 +47,7 @@ def _sheet(kit: str, taster: int, role: str) -> SheetLayout:
         "match": [*((f"match.{p}", numbers) for p in "ABC"), *((f"sure.{p}", words) for p in "ABC")],
         "turned": [(f"turned.{p}", numbers) for p in "ABC"],
     }
-    boxes = tuple(
-        MarkBox(field, option, "one", 0, 0, 5, 5) for field, options in by_role[role] for option in options
-    )
+    boxes = tuple(MarkBox(field, option, "one", 0, 0, 5, 5) for field, options in by_role[role] for option in options)
     return SheetLayout("forms.pdf", 1, 210, 297, sheet_id(kit, taster, ROLE_DIGITS[role]), taster, role, boxes)
 
 
@@ -96,7 +94,8 @@ def test_right_claims_are_counted_and_weighed_against_a_guesser() -> None:
     # A2 and A5 of the published counts: three claims without repeats have counts 2 3 0 1 over six keys.
     result = scored(match(1, "3,1,2"), match(2, "1,2,3"))
     assert [taster.score for taster in result.tasters] == [
-        Score(3, 3, Fraction(1, 6)), Score(1, 3, Fraction(4, 6)),
+        Score(3, 3, Fraction(1, 6)),
+        Score(1, 3, Fraction(4, 6)),
     ]
     assert result.left_to_look_at == ()
 
@@ -175,7 +174,10 @@ def test_every_taster_of_every_kit_is_in_the_scores_in_order() -> None:
     result = scores([second, sitting()], {"r.json": pile})
     told = [(taster.kit, taster.taster, taster.name, taster.score.correct) for taster in result.tasters]
     assert told == [
-        ("Z9Z9Z9", 1, "Ines", 3), ("Z9Z9Z9", 2, "Tomas", None), (KIT, 1, "Ines", None), (KIT, 2, "Tomas", 3),
+        ("Z9Z9Z9", 1, "Ines", 3),
+        ("Z9Z9Z9", 2, "Tomas", None),
+        (KIT, 1, "Ines", None),
+        (KIT, 2, "Tomas", 3),
     ]
 
 
@@ -238,9 +240,10 @@ def test_a_row_that_says_otherwise_than_the_key_or_the_turned_sheet_leaves_the_t
 def test_the_same_sheet_in_two_files_with_the_same_answers_counts_once() -> None:
     first = full(match(1, "3,1,2"), match(2, "1,3,2"))
     again = Reading((match(1, "3,1,2", source="again.pdf"),))
-    assert scores([sitting()], {"a.json": first, "b.json": again}).tasters == scored(
-        match(1, "3,1,2"), match(2, "1,3,2")
-    ).tasters
+    assert (
+        scores([sitting()], {"a.json": first, "b.json": again}).tasters
+        == scored(match(1, "3,1,2"), match(2, "1,3,2")).tasters
+    )
 
 
 def test_the_same_sheet_in_two_files_with_other_answers_is_left_to_a_person() -> None:
@@ -342,8 +345,15 @@ def test_the_json_is_that_of_the_format() -> None:
     assert entry["format"] == "facedown-scores/1"
     # The first taster is the example of FORMATS.md, section 5, field by field.
     example = {
-        "kit": "K7Q4M2", "taster": 1, "name": "Ines", "claims": {"A": 3, "B": 2, "C": None},
-        "truth": {"A": 3, "B": 1, "C": 2}, "correct": 1, "of": 3, "chance_at_least": 0.5, "unsettled": [],
+        "kit": "K7Q4M2",
+        "taster": 1,
+        "name": "Ines",
+        "claims": {"A": 3, "B": 2, "C": None},
+        "truth": {"A": 3, "B": 1, "C": 2},
+        "correct": 1,
+        "of": 3,
+        "chance_at_least": 0.5,
+        "unsettled": [],
     }
     assert {key: entry["tasters"][0][key] for key in example} == example
     assert entry["tasters"][0]["truth_from"] == "key"

@@ -121,8 +121,14 @@ def test_an_orientation_that_does_not_exist_is_passed_over(tmp_path: Path) -> No
     assert worst_difference(only_page(write(tmp_path / "page.png", content)).gray(FULL), PAGE) == 0
 
 
-@pytest.mark.parametrize(("least_long_px", "flag"), [(700, cv2.IMREAD_REDUCED_GRAYSCALE_2), (
-    401, cv2.IMREAD_REDUCED_GRAYSCALE_2), (400, cv2.IMREAD_REDUCED_GRAYSCALE_4)])
+@pytest.mark.parametrize(
+    ("least_long_px", "flag"),
+    [
+        (700, cv2.IMREAD_REDUCED_GRAYSCALE_2),
+        (401, cv2.IMREAD_REDUCED_GRAYSCALE_2),
+        (400, cv2.IMREAD_REDUCED_GRAYSCALE_4),
+    ],
+)
 def test_a_jpeg_is_reduced_while_it_is_decoded(least_long_px: int, flag: int, tmp_path: Path) -> None:
     """Source: OpenCV's reduced decode of the same file, which scales within the DCT as libjpeg offers."""
     content = octets(Image.fromarray(page_picture(1130, 1600)).convert("RGB"), "JPEG")
@@ -187,7 +193,8 @@ def _depths() -> dict[str, tuple[bytes, np.ndarray[Any, Any]]]:
         "half transparent": (octets(half_clear, "PNG"), half_on_white),
         "colour with alpha": (octets(Image.fromarray(np.dstack([PAGE] * 3 + [alpha]), "RGBA"), "PNG"), on_white),
         "WebP with alpha": (
-            octets(Image.fromarray(np.dstack([PAGE] * 3 + [alpha]), "RGBA"), "WEBP", lossless=True), on_white,
+            octets(Image.fromarray(np.dstack([PAGE] * 3 + [alpha]), "RGBA"), "WEBP", lossless=True),
+            on_white,
         ),
         "TIFF with alpha": (octets(Image.fromarray(np.dstack([PAGE] * 3 + [alpha]), "RGBA"), "TIFF"), on_white),
         "one gray transparent": (octets(clear_index, "PNG"), np.where(PAGE == 20, 255, PAGE)),
