@@ -76,7 +76,7 @@ def paper_of(gray: Gray, px_per_mm: float) -> Paper:
     height, width = gray.shape[0] // factor, gray.shape[1] // factor
     small = gray[: height * factor, : width * factor]
     if factor > 1:
-        small = cv2.resize(small, (width, height), interpolation=cv2.INTER_AREA)
+        small = np.asarray(cv2.resize(small, (width, height), interpolation=cv2.INTER_AREA), np.uint8)
     reach = round(WIDEST_INK_MM * px_per_mm / factor) | 1
     closed = cv2.morphologyEx(cv2.blur(small, (3, 3)), cv2.MORPH_CLOSE, np.ones((reach, reach), np.uint8))
     return Paper(np.asarray(cv2.blur(closed, (3, 3)), np.uint8), factor)

@@ -53,7 +53,7 @@ def _square_in(darker: Gray, side_px: float) -> tuple[float, float] | None:
     ink = int(np.searchsorted(np.cumsum(levels), 0.992 * darker.size))
     if ink < LEAST_CONTRAST:
         return None
-    dark = cv2.compare(darker, ink / 2, cv2.CMP_GT)
+    dark = np.asarray(darker > ink / 2, np.uint8)
     count, _, stats, _ = cv2.connectedComponentsWithStats(dark, connectivity=4)
     best: tuple[float, float] | None = None
     for left, top, width, height, area in stats[1:count].tolist():

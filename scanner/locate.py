@@ -111,7 +111,7 @@ def _fit(frame: SheetLayout, fiducials: Sequence[Fiducial]) -> _Fit | None:
     """Fit a frame to the fiducials, to three of four where one of them is bent away; None where none fits."""
     places = {square.number: square for square in frame.fiducials}
     usable = [fiducial for fiducial in fiducials if fiducial.number in places]
-    for count in range(len(usable), max(2, len(usable) - 1) - 1, -1):
+    for count in (4, 3) if len(usable) == 4 else (len(usable),):
         fits = [
             fit for some in combinations(usable, count)
             if (fit := _fit_exactly(frame, some)).residual_mm < MAX_RESIDUAL_MM[count] and _lies_face_up(fit)

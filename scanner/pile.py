@@ -32,11 +32,12 @@ def sorted_out(pages: Iterable[PageReading]) -> tuple[PageReading, ...]:
     first: dict[str, PageReading] = {}
     result = []
     for page in pages:
-        if page.outcome in (Outcome.READ, Outcome.REPEAT, Outcome.CONFLICT) and page.sheet is not None:
-            page = replace(page, remarks=remarks_on(page))
-            former = first.setdefault(page.sheet, page)
-            page = page if former is page else _compared(page, former)
-        result.append(page)
+        if page.outcome not in (Outcome.READ, Outcome.REPEAT, Outcome.CONFLICT) or page.sheet is None:
+            result.append(page)
+            continue
+        remarked = replace(page, remarks=remarks_on(page))
+        former = first.setdefault(page.sheet, remarked)
+        result.append(remarked if former is remarked else _compared(remarked, former))
     return tuple(result)
 
 

@@ -51,7 +51,7 @@ def _crops(gray: Gray, located: Located, x_mm: float, y_mm: float, side_mm: floa
 
 
 def _in_whole_image(gray: Gray, located: Located) -> Iterator[str]:
-    px_to_mm = np.linalg.inv(located.mm_to_px)
+    px_to_mm = np.asarray(np.linalg.inv(located.mm_to_px), np.float64)
     places = np.array([(c.x_mm + c.side_mm / 2, c.y_mm + c.side_mm / 2) for c in located.frame.codes])
     for code in find_codes(gray):
         centre = apply_homography(px_to_mm, np.array([code.centre_px]))

@@ -2,12 +2,13 @@
 
     python -m tests.accuracy --positions 1600000 --pictures scans
     python -m tests.accuracy --positions 500000 --pictures photographs
-    python -m tests.accuracy --positions 1600000 --pictures scans --final      (hands, pens, conditions never used before)
+    python -m tests.accuracy --positions 1600000 --pictures scans --final      (never-used hands and pens)
     python -m tests.accuracy --slice                                           (the fixed slice that CI reads)
 
-Sheet after sheet is printed, filled by a hand and pen, spoilt by a condition, read and compared. Each sheet has its number,
-from which everything about it is drawn; the tally of a run is kept under `.accuracy/`, by a hash of the reader's and the
-simulator's source, so that it can be broken off and taken up again, and one of another reader is never added to it.
+Sheet after sheet is printed, filled by a hand and pen, spoilt by a condition, read and compared. Each sheet has its
+number, from which everything about it is drawn; the tally of a run is kept under `.accuracy/`, by a hash of the
+reader's and the simulator's source, so that it can be broken off and taken up again, and one of another reader never
+adds to it.
 """
 
 from __future__ import annotations
@@ -202,7 +203,7 @@ def _write(path: Path, tally: Tally) -> None:
     entry = {name: getattr(tally, name) for name in ("done", "sheets", "positions", "seconds", "boxes", "refusals")}
     fresh = path.with_suffix(".new")
     fresh.write_text(json.dumps(entry))
-    os.replace(fresh, path)
+    fresh.replace(path)
 
 
 def _save_crops(folder: Path, tried: Tried) -> None:
@@ -244,12 +245,15 @@ def _figures(of: Course, tally: Tally) -> Iterator[str]:
     )
     pages = sum(count for key, count in tally.boxes.items() if key.endswith("page|with|error"))
     read = tally.sheets - sum(tally.refusals.values())
-    yield f"  sheets read {read:,}; with a silent error {pages}: 95 % bound 1 in {1 / upper_bound(pages, max(read, 1)):,.0f}"
+    page_bound = upper_bound(pages, max(read, 1))
+    yield f"  sheets read {read:,}; with a silent error {pages}: 95 % bound 1 in {1 / page_bound:,.0f}"
     refused = Counter[str]()
     for key, count in tally.refusals.items():
         refused[key.split("|", 3)[3]] += count
     closer = refused.pop("come closer", 0)
-    yield f"  told to come closer {closer}; not read otherwise {sum(refused.values())} = {sum(refused.values()) / max(tally.sheets - closer, 1):.3%}"
+    others = sum(refused.values())
+    share = others / max(tally.sheets - closer, 1)
+    yield f"  told to come closer {closer}; not read otherwise {others} = {share:.3%}"
     for reason, count in refused.most_common():
         yield f"    {count:>5}  {reason}"
 

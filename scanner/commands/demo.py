@@ -82,7 +82,7 @@ def _ending(reading: Reading, folder: Path) -> str:
     doubtful = sum(mark.state is State.DOUBTFUL for mark in boxes)
     strangers = sum(page.outcome is Outcome.FOREIGN for page in reading.pages)
     return (
-        f"{len(boxes):,} boxes were read, {doubtful} of them are left for a person; pages of another kit: {strangers}.\n"
+        f"{len(boxes):,} boxes were read, {doubtful} are left for a person; pages of another kit: {strangers}.\n"
         "That is how it should be: the samples have a stranger's page and a missing sheet on purpose.\n\n"
         f"Now open {folder / 'forms.pdf'} (the tasters' sheets), {folder / 'host.pdf'} (the host's papers),\n"
         f"{folder / 'coasters.pdf'} and {folder / 'keys.pdf'}. Your own sitting begins with: facedown new friday.toml"

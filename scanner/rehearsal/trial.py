@@ -38,9 +38,9 @@ class Miss:
 class Trial:
     """What came of one sheet.
 
-    `counts` says, by (true state, tag, state read), how many boxes there were; nothing is in it for a sheet that was not
-    read. `reason` is the reader's where it refused; `too_far` that it had the right to say "come closer"; `stolen` that
-    the sheet was credited to another.
+    `counts` says, by (true state, tag, state read), how many boxes there were; nothing is in it for a sheet that was
+    not read. `reason` is the reader's where it refused; `too_far` that it had the right to say "come closer"; `stolen`
+    that the sheet was credited to another.
     """
 
     positions: int

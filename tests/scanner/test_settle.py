@@ -90,7 +90,7 @@ def test_an_answers_file_is_read_entry_by_entry(tmp_path: Path) -> None:
 def test_a_wrong_answers_file_is_refused_in_a_sentence(tmp_path: Path, text: str, sentence: str) -> None:
     path = tmp_path / "answers.toml"
     path.write_text(text, "utf-8")
-    with pytest.raises(ReadingError, match="answers.toml") as caught:
+    with pytest.raises(ReadingError, match=r"answers\.toml") as caught:
         load_answers(path)
     assert sentence in str(caught.value)
     assert caught.value.hint
