@@ -7,6 +7,7 @@ a quarter of a millimetre off. Its *core* is the middle of that, three fifths ea
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from typing import Any
 
 import cv2
 import numpy as np
@@ -104,11 +105,8 @@ def measure_boxes(patches: BoxPatches) -> BoxInk:
     count = len(patches.darkness)
     smooth = smoothed(patches.darkness, patches.px_per_mm)
     threshold = ink_threshold(patches)
-    whole = BoxInk(*(
-        np.zeros((count, 4)) if field.name == "beside_mm" else
-        np.zeros(count, np.bool_) if field.name == "touching" else np.zeros(count)
-        for field in fields(BoxInk)
-    ))
+    blank: dict[str, Any] = {field.name: np.zeros(count) for field in fields(BoxInk)}
+    whole = BoxInk(**blank | {"beside_mm": np.zeros((count, 4)), "touching": np.zeros(count, np.bool_)})
     for size in np.unique(patches.widths_mm, axis=0):
         group = np.flatnonzero((patches.widths_mm == size).all(axis=1))
         alike = _Alike(patches.darkness[group], smooth[group], patches.along_mm, size, threshold, patches.px_per_mm)
@@ -155,7 +153,7 @@ class _Alike:
     def extent_mm(self) -> Floats:
         spans = []
         for axis in (1, 2):
-            some = self.on.any(axis=axis)
+            some: NDArray[np.bool_] = np.asarray(np.any(self.on, axis=axis), np.bool_)
             first, last = some.argmax(axis=1), some.shape[1] - some[:, ::-1].argmax(axis=1)
             spans.append(np.where(some.any(axis=1), last - first, 0))
         return np.asarray(np.hypot(*spans) / self.px_per_mm)

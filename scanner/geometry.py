@@ -122,11 +122,11 @@ def fit_bend(points_mm: Floats, offsets_mm: Floats, degree: int, *, least_scatte
     centre, reach = (low + high) / 2, np.maximum((high - low) / 2, 1e-6)
     terms = _terms((points_mm - centre) / reach, degree)
     weight = np.ones(len(points_mm))
-    coefficients = np.zeros((terms.shape[1], 2))
+    coefficients: Floats = np.zeros((terms.shape[1], 2))
     scatter = least_scatter_mm
     for turn in range(12):
         root = np.sqrt(weight)[:, None]
-        coefficients = np.linalg.lstsq(terms * root, offsets_mm * root, rcond=None)[0]
+        coefficients = np.asarray(np.linalg.lstsq(terms * root, offsets_mm * root, rcond=None)[0], np.float64)
         distance = np.linalg.norm(offsets_mm - terms @ coefficients, axis=1)
         # The median of a two-dimensional normal error's length is 1.1774 standard deviations of one direction.
         scatter = max(least_scatter_mm, float(np.median(distance)) / 1.1774)
@@ -135,7 +135,7 @@ def fit_bend(points_mm: Floats, offsets_mm: Floats, degree: int, *, least_scatte
             weight = weight / weight.max()
         else:
             weight = np.clip(1.0 - (distance / (4.685 * 1.4142 * scatter)) ** 2, 0.0, None) ** 2
-    covariance = np.linalg.pinv((terms * weight[:, None]).T @ terms)
+    covariance = np.asarray(np.linalg.pinv((terms * weight[:, None]).T @ terms), np.float64)
     return Bend(degree, centre, reach, coefficients, covariance, scatter)
 
 
@@ -164,12 +164,12 @@ class Rim:
         share = np.clip((points_mm - self.low_mm) / (self.high_mm - self.low_mm), 0.0, 1.0)
         x, y = (self.low_mm + share * (self.high_mm - self.low_mm)).T
         u, v = share[:, :1], share[:, 1:]
-        above, right, below, left = (
-            _along(side, place) for side, place in zip(self.sides, (x, y, x, y), strict=True)
-        )
+        above, right, below, left = (_along(side, place) for side, place in zip(self.sides, (x, y, x, y), strict=True))
         corners = [
-            (1 - u) * (1 - v) * self._corner(0, 0, 3, 0), u * (1 - v) * self._corner(0, -1, 1, 0),
-            u * v * self._corner(2, -1, 1, -1), (1 - u) * v * self._corner(2, 0, 3, -1),
+            (1 - u) * (1 - v) * self._corner(0, 0, 3, 0),
+            u * (1 - v) * self._corner(0, -1, 1, 0),
+            u * v * self._corner(2, -1, 1, -1),
+            (1 - u) * v * self._corner(2, 0, 3, -1),
         ]
         return np.asarray((1 - v) * above + v * below + (1 - u) * left + u * right - sum(corners), np.float64)
 

@@ -113,7 +113,8 @@ def _fit(frame: SheetLayout, fiducials: Sequence[Fiducial]) -> _Fit | None:
     usable = [fiducial for fiducial in fiducials if fiducial.number in places]
     for count in (4, 3) if len(usable) == 4 else (len(usable),):
         fits = [
-            fit for some in combinations(usable, count)
+            fit
+            for some in combinations(usable, count)
             if (fit := _fit_exactly(frame, some)).residual_mm < MAX_RESIDUAL_MM[count] and _lies_face_up(fit)
         ]
         if fits:
@@ -123,8 +124,9 @@ def _fit(frame: SheetLayout, fiducials: Sequence[Fiducial]) -> _Fit | None:
 
 def _fit_exactly(frame: SheetLayout, fiducials: Sequence[Fiducial]) -> _Fit:
     places = {square.number: square for square in frame.fiducials}
-    points_mm = np.concatenate([_corners_mm(places[f.number].x_mm, places[f.number].y_mm, places[f.number].side_mm)
-                                for f in fiducials])
+    points_mm = np.concatenate(
+        [_corners_mm(places[f.number].x_mm, places[f.number].y_mm, places[f.number].side_mm) for f in fiducials]
+    )
     points_px = np.concatenate([fiducial.corners_px for fiducial in fiducials])
     mm_to_px = fit_homography(points_mm, points_px)
     error_px = np.linalg.norm(apply_homography(mm_to_px, points_mm) - points_px, axis=1)
@@ -147,7 +149,7 @@ def _bent(gray: Gray, fit: _Fit) -> Located:
     marks_mm = np.array(fit.frame.edge_marks, np.float64).reshape(-1, 2)
     fiducials = len(fit.points_mm) // 4
     mm_to_px = fit.mm_to_px if fiducials == 4 else _grown(gray, fit, marks_mm)
-    px_to_mm = np.linalg.inv(mm_to_px)
+    px_to_mm = np.asarray(np.linalg.inv(mm_to_px), np.float64)
     at_fiducials = apply_homography(px_to_mm, fit.points_px) - fit.points_mm
     corners = _page_corners(fit.frame)
     inner = corners + 0.08 * (corners.mean(axis=0) - corners)

@@ -15,9 +15,9 @@ a pale photograph or copy needs no other limits than a good scan.
    mark, a faint one, or a stain.
 5. *Blacked out.* Ink over more than `BLACK` of the inner box is an answer taken back where the page's marks are open
    ones, and a mark where the taster fills boxes to mark them. It is doubtful where the page does not tell which; where
-   it covers between `OPEN` and `BLACK` without a gap on a page of open marks; where a pick-one field has nothing else
-   than what was taken back; and on a page of filled boxes where one filled box is blacker than the others, or two stand
-   in one pick-one field: either may be taken back.
+   it covers between `OPEN` and `BLACK` on a page of open marks; where a pick-one field has nothing else than what was
+   taken back; and on a page of filled boxes where one filled box is blacker than the others, or two stand in one
+   pick-one field: either may be taken back. Wide bare spots make a mark open where all are drawn with a broad pen.
 6. *Whose.* Strokes are followed out of the box. Where most of the ink lies in another box it is that box's; then this
    one is empty if the stroke only touches it, doubtful if it comes in far without turning. Two boxes with like amounts
    of one stroke are each marked if what lies in them turns as a mark does, or the page's marks are straight, else
@@ -165,7 +165,10 @@ def _page_of(ink: BoxInk, followed: Mapping[int, Followed], print_darkness: floa
     elif heavies + blacks >= 3 and heavies + blacks >= 2 * count:
         fills = True
     return _Page(
-        print_darkness, fills, _most_dense(ink, heavy | black), _rings(ink, followed),
+        print_darkness,
+        fills,
+        _most_dense(ink, heavy | black),
+        _rings(ink, followed),
         straight=bool(count >= 4 and np.median(ink.turns[opened]) < STRAIGHT),
         ink_mm2=float(np.median(ink.ink_mm2[marks])) if marks.sum() >= 4 else 0.0,
         least_extent_mm=_least_extent(ink.extent_mm[marks]),
@@ -175,9 +178,7 @@ def _page_of(ink: BoxInk, followed: Mapping[int, Followed], print_darkness: floa
 
 def _rings(ink: BoxInk, followed: Mapping[int, Followed]) -> bool:
     """Tell whether two empty boxes at least have a ring around them."""
-    return sum(
-        seen.around >= AROUND for index, seen in followed.items() if ink.ink_mm2[index] < NOTHING_MM2
-    ) >= 2
+    return sum(seen.around >= AROUND for index, seen in followed.items() if ink.ink_mm2[index] < NOTHING_MM2) >= 2
 
 
 def _least_extent(extents_mm: Floats) -> float:
@@ -238,7 +239,8 @@ class _Box:
 
     @property
     def is_full(self) -> bool:
-        return bool(self.covered >= OPEN and self.ink.gap_mm[self.index] < OPEN_GAP_MM)
+        gapless = self.ink.gap_mm[self.index] < OPEN_GAP_MM or self.page.fills is False
+        return bool(self.covered >= OPEN and gapless)
 
     @property
     def has_turns(self) -> bool:
@@ -325,9 +327,7 @@ def _own(box: _Box) -> Verdict:
     return _doubtful(UNLIKELY) if astray or box.extent_mm < box.page.least_extent_mm else MARKED
 
 
-def _seen_together(
-    boxes: Sequence[MarkBox], ink: BoxInk, verdicts: Sequence[Verdict], page: _Page
-) -> list[Verdict]:
+def _seen_together(boxes: Sequence[MarkBox], ink: BoxInk, verdicts: Sequence[Verdict], page: _Page) -> list[Verdict]:
     """Doubt what was blacked out where nothing else is chosen, and two filled boxes in one pick-one field."""
     fields: dict[str, list[int]] = {}
     for index, box in enumerate(boxes):

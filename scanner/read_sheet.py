@@ -138,7 +138,13 @@ def read_marks(gray: Gray, located: Located, layout: SheetLayout) -> tuple[Mark,
 
     def follow(which: Sequence[int]) -> dict[int, Followed]:
         return follow_strokes(
-            gray, paper, located.to_px, placed.centres_mm, patches.widths_mm, which, ink_threshold(patches),
+            gray,
+            paper,
+            located.to_px,
+            placed.centres_mm,
+            patches.widths_mm,
+            which,
+            ink_threshold(patches),
             patches.skirt_mm,
         )
 

@@ -122,9 +122,7 @@ def find_outlines(gray: Gray, located: Located, boxes: Sequence[MarkBox], centre
     return Outlines(offsets, strength, bare)
 
 
-def _pair_of_lines(
-    profiles: NDArray[np.float32], along: Floats, width_mm: float
-) -> tuple[Floats, Floats, Floats]:
+def _pair_of_lines(profiles: NDArray[np.float32], along: Floats, width_mm: float) -> tuple[Floats, Floats, Floats]:
     """Find two lines `width_mm` apart, outer edge to outer edge, in profiles of brightness.
 
     Returns (N,) offsets in mm, and the gray levels between the fainter line and the paper outside of it and inside.
@@ -146,9 +144,7 @@ def _pair_of_lines(
     return np.asarray(offset, np.float64), np.minimum(first, second)[row, best], inside[row, best]
 
 
-def _line_kernel(
-    along: Floats, edges_mm: Floats, outwards: float, *, inside: bool = False
-) -> NDArray[np.float32]:
+def _line_kernel(along: Floats, edges_mm: Floats, outwards: float, *, inside: bool = False) -> NDArray[np.float32]:
     """Return (P, D) weights: brightness just outside (or inside) each of D lines less that of the line itself."""
     line = _span(along, edges_mm, edges_mm - outwards * LINE_MM)
     beside = edges_mm - outwards * LINE_MM if inside else edges_mm

@@ -56,7 +56,11 @@ def sample_patches(gray: Gray, to_px: ToPx, centres_mm: Floats, half_mm: float, 
     for first in range(0, count, few):
         map_x, map_y = (corners[:, first : first + few] @ shares).reshape(2, -1, side)
         cv2.remap(
-            gray, map_x, map_y, cv2.INTER_LINEAR, dst=patches[first : first + few].reshape(-1, side),
+            gray,
+            map_x,
+            map_y,
+            cv2.INTER_LINEAR,
+            dst=patches[first : first + few].reshape(-1, side),
             borderMode=cv2.BORDER_REPLICATE,
         )
     return patches

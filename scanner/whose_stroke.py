@@ -75,8 +75,14 @@ class Followed:
 
 
 def follow_strokes(
-    gray: Gray, paper: Paper, to_px: ToPx, centres_mm: Floats, widths_mm: Floats, which: Sequence[int],
-    threshold: float, skirt_mm: float,
+    gray: Gray,
+    paper: Paper,
+    to_px: ToPx,
+    centres_mm: Floats,
+    widths_mm: Floats,
+    which: Sequence[int],
+    threshold: float,
+    skirt_mm: float,
 ) -> dict[int, Followed]:
     """Follow the strokes in and around some of a page's boxes.
 
@@ -104,7 +110,12 @@ def follow_strokes(
         near = np.flatnonzero((np.abs(centres_mm - centres_mm[index]) < half_mm + widths_mm / 2).all(axis=1))
         near = np.concatenate([[index], near[near != index]])
         around = _Around(
-            darkness[place], smooth[place], threshold, along, centres_mm[near] - centres_mm[index], widths_mm[near],
+            darkness[place],
+            smooth[place],
+            threshold,
+            along,
+            centres_mm[near] - centres_mm[index],
+            widths_mm[near],
             skirt_mm,
         )
         followed[int(index)] = around.followed(sectors)
@@ -123,8 +134,14 @@ class _Around:
     """One box's surroundings."""
 
     def __init__(
-        self, darkness: Darkness, smooth: Darkness, threshold: float, along: Floats, places_mm: Floats,
-        widths_mm: Floats, skirt_mm: float,
+        self,
+        darkness: Darkness,
+        smooth: Darkness,
+        threshold: float,
+        along: Floats,
+        places_mm: Floats,
+        widths_mm: Floats,
+        skirt_mm: float,
     ) -> None:
         self.darkness, self.smooth, self.threshold = darkness, smooth, threshold
         self.boxes, self.places_mm, self.widths_mm, self.along = len(places_mm), places_mm, widths_mm, along
@@ -146,7 +163,10 @@ class _Around:
         around -= np.where(rival > 0.5, 0.2, 0.0) + np.where(spread.crosses_all, 0.1, 0.0)
         homeless = (own < 0.05) & (rival < 0.05) & (abroad > 0.05) & ~spread.around_another & ~spread.crosses_all
         return Followed(
-            *(float(own[kind].sum()) for kind in (mine, shared, foreign, passing)),
+            own_mm2=float(own[mine].sum()),
+            shared_mm2=float(own[shared].sum()),
+            foreign_mm2=float(own[foreign].sum()),
+            passing_mm2=float(own[passing].sum()),
             exits=self._exits(),
             reaches=self._reaches(strokes, np.flatnonzero(own > 0.04), amounts[:, 2:].sum(axis=0) > 0.05),
             around=float(around.max(initial=0.0)),

@@ -20,9 +20,7 @@ SLIGHT = st.floats(-1.0, 1.0)
 def view(numbers: list[float]) -> Floats:
     """Return a photograph-like homography from eight numbers between -1 and 1."""
     a, b, c, d, e, f, g, h = numbers
-    return np.array(
-        [[7 + a, 2 * b, 200 + 90 * c], [2 * d, 7 + e, 300 + 90 * f], [g * 4e-4, h * 4e-4, 1.0]], np.float64
-    )
+    return np.array([[7 + a, 2 * b, 200 + 90 * c], [2 * d, 7 + e, 300 + 90 * f], [g * 4e-4, h * 4e-4, 1.0]], np.float64)
 
 
 @given(st.lists(SLIGHT, min_size=8, max_size=8))
@@ -41,7 +39,7 @@ def test_points_are_mapped_as_opencv_maps_them(numbers: list[float]) -> None:
 @settings(max_examples=25)
 @given(st.lists(SLIGHT, min_size=8, max_size=8), st.integers(0, 1000))
 def test_noisy_points_are_fitted_as_well_as_by_least_squares_on_the_distance(numbers: list[float], seed: int) -> None:
-    """SciPy: scipy.optimize.least_squares (Levenberg–Marquardt) on the distances in px, and OpenCV: cv2.findHomography."""
+    """SciPy: scipy.optimize.least_squares (Levenberg–Marquardt) on the distances; OpenCV: cv2.findHomography."""
     noisy = apply_homography(view(numbers), PAGE) + np.random.default_rng(seed).normal(0, 0.5, PAGE.shape)
 
     def distances(eight: Floats) -> Floats:
@@ -52,7 +50,7 @@ def test_noisy_points_are_fitted_as_well_as_by_least_squares_on_the_distance(num
 
     ours = fit_homography(PAGE, noisy)
     best = least_squares(distances, ours.ravel()[:8], method="lm", x_scale=np.abs(ours.ravel()[:8]) + 1e-9)
-    by_opencv, _ = cv2.findHomography(PAGE, noisy, 0)
+    by_opencv = np.asarray(cv2.findHomography(PAGE, noisy, 0)[0], np.float64)
     assert error(ours) <= 1.02 * error(np.append(best.x, 1.0).reshape(3, 3)) + 1e-9
     assert error(ours) <= 1.02 * error(by_opencv) + 1e-9
 
@@ -72,8 +70,12 @@ def test_local_scale_is_the_stretch_of_a_small_step(numbers: list[float]) -> Non
     """NumPy: singular values of a central difference, numpy.linalg.svd."""
     truth = view(numbers)
     step = 1e-4
-    right = (apply_homography(truth, PAGE + (step, 0)) - apply_homography(truth, PAGE - (step, 0))) / (2 * step)
-    down = (apply_homography(truth, PAGE + (0, step)) - apply_homography(truth, PAGE - (0, step))) / (2 * step)
+    right = (
+        apply_homography(truth, PAGE + np.array([step, 0])) - apply_homography(truth, PAGE - np.array([step, 0]))
+    ) / (2 * step)
+    down = (
+        apply_homography(truth, PAGE + np.array([0, step])) - apply_homography(truth, PAGE - np.array([0, step]))
+    ) / (2 * step)
     expected = np.linalg.svd(np.stack([right, down], axis=2), compute_uv=False)[:, ::-1]
     assert local_scale(truth, PAGE) == pytest.approx(expected, rel=1e-5)
 
