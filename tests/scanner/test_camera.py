@@ -192,7 +192,7 @@ def test_the_camera_stands_as_the_pose_says(
     camera = aimed(surface, Pose(tilt, azimuth, turn, fill, *shift), 4032, 3024)
     outline = camera.sees(surface.over_desk(rim(surface)))
     size = np.array([camera.frame[1], camera.frame[0]])
-    assert (np.ptp(outline, axis=0) / size).max() == pytest.approx(fill, abs=0.01)
+    assert (np.ptp(outline, axis=0) / size).max() == pytest.approx(fill, abs=0.015)
     assert outline.min() > -0.011 * 4032
     assert (outline < size + 0.011 * 4032).all()
     flat = np.column_stack([dots_mm() - np.array(A4_MM) / 2, np.zeros(len(dots_mm()))])

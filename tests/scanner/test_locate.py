@@ -1,4 +1,4 @@
-"""Finding a sheet in an image: any way up, tilted, bent, with fiducials missing; and what is refused with a sentence."""
+"""Finding a sheet in an image: any way up, tilted, bent, with fiducials missing; what is refused, and how it is said."""
 
 from __future__ import annotations
 

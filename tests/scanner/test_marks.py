@@ -229,7 +229,7 @@ def test_a_dark_line_through_boxes_is_looked_at() -> None:
 
 def test_a_hard_shadow_across_boxes_is_not_ink() -> None:
     page = page_of(crosses())
-    shadow: NDArray[np.float64] = np.ones(page.shape)
+    shadow = np.asarray(np.ones(page.shape), np.float64)
     shadow[:, round((MIDDLE.x_mm + 2.0) * PX_PER_MM) :] = 0.55
     shadow = np.asarray(cv2.GaussianBlur(shadow, (0, 0), 0.8 * PX_PER_MM), np.float64)
     assert others((page * shadow).astype(np.uint8)) <= {State.EMPTY, State.DOUBTFUL}
