@@ -60,8 +60,8 @@ PALER, PALE = 0.75, 0.62
 """Of the median darkness of the page's marks; one pen in one hand stays above 0.65."""
 HEAVY, OPEN, OPEN_GAP_MM = 0.58, 0.72, 0.45
 """Covered share from which a mark tells nothing of open marks; is not open; but for bare spots of this radius."""
-BLACK, ALL_BLACK = 0.96, 0.99
-DENSER = 1.08
+BLACK, ALL_BLACK, MOSTLY_BLACK = 0.96, 0.99, 0.90
+DENSER, FAR_DENSER = 1.08, 1.2
 """Blacking out over a filled mark makes it darker by 9 % at least."""
 MARK_MM2, MARK_EXTENT_MM = 0.30, 1.2
 TOUCH_EXTENT_MM = 1.8
@@ -296,8 +296,10 @@ def _covered(box: _Box) -> Verdict:
         return _doubtful(HALF_BLACK)
     if not box.page.fills:
         return WITHDRAWN if box.covered >= BLACK else _doubtful(HALF_BLACK)
-    stands_out = box.covered > ALL_BLACK and box.ink.density[box.index] > box.page.most_dense
-    return _doubtful(FILLED) if stands_out else MARKED
+    density = box.ink.density[box.index]
+    denser = box.covered > ALL_BLACK and density > box.page.most_dense
+    far_denser = box.covered > MOSTLY_BLACK and density > FAR_DENSER * box.page.most_dense
+    return _doubtful(FILLED) if denser or far_denser else MARKED
 
 
 def _not_own(box: _Box, followed: Followed) -> Verdict | None:

@@ -1,4 +1,4 @@
-"""Finding a sheet in an image: any way up, tilted, bent, with fiducials missing; what is refused, and how it is said."""
+"""Finding a sheet in an image: any way up, tilted, bent, with fiducials missing; and what is refused, in a sentence."""
 
 from __future__ import annotations
 
