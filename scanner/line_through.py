@@ -40,7 +40,14 @@ class LineThrough:
 
 
 def line_through(
-    darkness: Darkness, smooth: Darkness, near: Bools, inside: Bools, away: Floats, threshold: float, px_per_mm: float
+    darkness: Darkness,
+    smooth: Darkness,
+    near: Bools,
+    inside: Bools,
+    printed: Bools,
+    away: Floats,
+    threshold: float,
+    px_per_mm: float,
 ) -> LineThrough | None:
     """Return the line on which the strokes in a box lie, None where they lie on no line.
 
@@ -50,6 +57,8 @@ def line_through(
         The box and its surroundings, as it is and smoothed.
     near, inside : (P, P) array of bool
         The strokes in question as far as they lie in the box and close to it; the ink in the inner box.
+    printed : (P, P) array of bool
+        Where printed outlines are: what is dark there tells nothing.
     away : (P, P) array of float
         How far each pixel lies outside of the box's outer edge, mm.
     threshold : float
@@ -65,7 +74,7 @@ def line_through(
         return None
     direction = vectors[:, 1]
     normal = np.array([-direction[1], direction[0]])
-    steps, aside, dark = _traced(smooth, middle, direction, threshold, px_per_mm)
+    steps, aside, dark = _traced(smooth, printed, middle, direction, threshold, px_per_mm)
     if len(steps) < 3:
         return None
     path = middle + steps[:, None] * direction + aside[:, None] * normal
@@ -81,7 +90,7 @@ def line_through(
 
 
 def _traced(
-    smooth: Darkness, middle: Floats, direction: Floats, threshold: float, px_per_mm: float
+    smooth: Darkness, printed: Bools, middle: Floats, direction: Floats, threshold: float, px_per_mm: float
 ) -> tuple[Floats, Floats, Floats]:
     """Follow a line both ways from its middle.
 
@@ -90,13 +99,17 @@ def _traced(
     reach, wide = len(smooth), round(STRAY_MM * px_per_mm)
     normal = np.array([-direction[1], direction[0]])
     turn = np.column_stack([direction, normal, middle - reach * direction - wide * normal])
-    strip = cv2.warpAffine(
-        smooth, turn, (2 * reach + 1, 2 * wide + 1), flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP, borderValue=0.0
+    size = (2 * reach + 1, 2 * wide + 1)
+    strip = cv2.warpAffine(smooth, turn, size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP, borderValue=0.0)
+    unknown = cv2.warpAffine(
+        printed.astype(np.uint8), turn, size, flags=cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP, borderValue=0.0
     )
     found: list[tuple[float, float, float]] = []
     for way in (-1, 1):
         row, gap = wide, 0
         for step in range(0 if way > 0 else 1, reach):
+            if unknown[row, reach + way * step]:
+                continue
             low = max(0, row - 1)
             near = strip[low : row + 2, reach + way * step]
             best = int(near.argmax())

@@ -20,7 +20,7 @@ a pale photograph or copy needs no other limits than a good scan.
    pick-one field: either may be taken back. Wide bare spots make a mark open where all are drawn with a broad pen.
 6. *Whose.* Strokes are followed out of the box. Where most of the ink lies in another box it is that box's; then this
    one is empty if the stroke only touches it, doubtful if it comes in far without turning. Two boxes with like amounts
-   of one stroke are each marked if what lies in them turns as a mark does, or the page's marks are straight, else
+   of one stroke are each marked if what lies in them turns as a mark does, or all is straight on that page, else
    doubtful. What lies mostly outside of all boxes needs a turn, or two ends not far outside, else it is doubtful.
 7. *Mark.* What is left is marked if it has `MARK_MM2` of ink, stretches over `MARK_EXTENT_MM` and comes through the
    core, or covers twice that extent; else doubtful: a speck, or a mark beside the box.
@@ -105,9 +105,10 @@ def boxes_to_follow(ink: BoxInk, centres_mm: Floats, print_darkness: float) -> l
     inked = ink.ink_mm2 >= NOTHING_MM2
     apart = np.linalg.norm(centres_mm[:, None] - centres_mm[None], axis=2)
     crowded = ((apart < CROWDED_MM) & (apart > 0) & inked[None, :]).any(axis=1)
-    slight = (ink.core_mm2 < 0.1) | (ink.extent_mm < 2 * MARK_EXTENT_MM) | (ink.peak < FAINT * print_darkness)
+    slight = (ink.core_mm2 < 0.1) | (ink.extent_mm < 2 * MARK_EXTENT_MM)
     straight = ink.turns < TURNS_OF_ITS_OWN
-    follow = inked & ink.touching & (crowded | slight | straight) & (ink.covered < BLACK)
+    faint = ink.peak < FAINT * print_darkness
+    follow = inked & (faint | (ink.touching & (crowded | slight | straight) & (ink.covered < BLACK)))
     touched = ~inked & ((ink.beside_mm[:, 0] > 0.4) | (ink.beside_mm[:, 2] > 0.4))
     return [int(index) for index in np.flatnonzero(follow | touched)]
 
@@ -257,6 +258,14 @@ class _Box:
         return bool(min(left, right) > 2.0 or min(above, below) > 0.7)
 
     @property
+    def is_one_of_straight(self) -> bool:
+        """Whether it is a stroke from side to side that is shared with no box but such, on a page of straight marks."""
+        shared = self.followed.sharers if self.followed is not None else ()
+        turning = any(self.ink.turns[index] >= TURNS for index in shared)
+        ends = self.followed.exits if self.followed is not None else 0
+        return self.page.straight and not turning and ends >= 2
+
+    @property
     def is_speck(self) -> bool:
         small = self.ink_mm2 < SPECK_MM2 and self.extent_mm < SPECK_EXTENT_MM
         return bool(small and not self.ink.touching[self.index] and self.page.ink_mm2 > 2 * SPECK_MM2)
@@ -267,7 +276,8 @@ def _verdict(box: _Box, certain: bool) -> Verdict:
         return _doubtful(UNPLACED)
     if box.ink_mm2 < NOTHING_MM2 or box.is_speck:
         return _nothing(box)
-    if (line := box.line) is not None and line.near_mm > RUNS_ON_MM and line.rest_mm2 < REST_MM2:
+    most_rest = 2 * REST_MM2 if box.is_faint else REST_MM2
+    if (line := box.line) is not None and line.near_mm > RUNS_ON_MM and line.rest_mm2 < most_rest:
         is_flaw = (box.is_faint and line.near_mm > FAR_ON_MM) or (line.alike and box.is_paler)
         return _nothing(box) if is_flaw else _doubtful(LINED)
     if box.is_faint or box.is_pale:
@@ -308,7 +318,7 @@ def _not_own(box: _Box, followed: Followed) -> Verdict | None:
     mark_like = box.is_central or box.extent_mm >= 2 * MARK_EXTENT_MM
     if others < NOTHING_MM2 or (followed.own_mm2 >= MARK_MM2 and mark_like):
         return None
-    if followed.shared_mm2 >= MARK_MM2 and mark_like and (box.has_turns or box.page.straight):
+    if followed.shared_mm2 >= MARK_MM2 and mark_like and (box.has_turns or box.is_one_of_straight):
         return None
     long = followed.line is not None and followed.line.far_mm > RUNS_ON_MM
     if followed.passing_mm2 >= MARK_MM2 and mark_like and (box.has_turns or (followed.exits >= 2 and not long)):

@@ -7,7 +7,7 @@ whose inner box most of it lies.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -51,6 +51,8 @@ class Followed:
     own_mm2, shared_mm2, foreign_mm2, passing_mm2
         The ink in its inner box, by strokes: its own; those that another box has a like share of; those that are mostly
         in another box; those that are mostly outside of all boxes.
+    sharers
+        The other boxes that have a like share of a stroke in it.
     exits
         At how many places its ink reaches the border of the inner box.
     reaches
@@ -67,6 +69,7 @@ class Followed:
     shared_mm2: float
     foreign_mm2: float
     passing_mm2: float
+    sharers: tuple[int, ...]
     exits: int
     reaches: bool
     around: float
@@ -118,7 +121,8 @@ def follow_strokes(
             widths_mm[near],
             skirt_mm,
         )
-        followed[int(index)] = around.followed(sectors)
+        seen = around.followed(sectors)
+        followed[int(index)] = replace(seen, sharers=tuple(int(near[number + 1]) for number in seen.sharers))
     return followed
 
 
@@ -167,6 +171,7 @@ class _Around:
             shared_mm2=float(own[shared].sum()),
             foreign_mm2=float(own[foreign].sum()),
             passing_mm2=float(own[passing].sum()),
+            sharers=tuple(int(number) for number in np.unique(amounts[shared, 2:].argmax(axis=1))),
             exits=self._exits(),
             reaches=self._reaches(strokes, np.flatnonzero(own > 0.04), amounts[:, 2:].sum(axis=0) > 0.05),
             around=float(around.max(initial=0.0)),
@@ -238,12 +243,11 @@ class _Around:
         near = np.isin(strokes, own + 1) & self.free & (away < NEAR_MM)
         inside = self.inked & (self.region == 1)
         # Long ink in the box tells its own direction best; of a short piece the stroke around the box does.
-        lines = [
-            line
+        lines = (
+            line_through(self.darkness, self.smooth, ink, inside, self.outline, away, self.threshold, PX_PER_MM)
             for ink in (inside, near)
-            if (line := line_through(self.darkness, self.smooth, ink, inside, away, self.threshold, PX_PER_MM))
-        ]
-        return max(lines, key=lambda line: line.near_mm, default=None)
+        )
+        return max((line for line in lines if line), key=lambda line: line.near_mm, default=None)
 
 
 def _regions(along: Floats, places_mm: Floats, widths_mm: Floats, slack_mm: float) -> tuple[Regions, Bools]:

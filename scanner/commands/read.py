@@ -204,8 +204,12 @@ def _asked(reading: Reading, kits: dict[str, KitOnFile]) -> list[BoxAnswer]:
 
 
 def _answer(question: str) -> str:
+    """Ask until the answer is one of the letters; breaking off counts as q, so that what was read is still written."""
     while True:
-        answer: str = click.prompt(question, default="", show_default=False, prompt_suffix=": ").strip().lower()
+        try:
+            answer: str = click.prompt(question, default="", show_default=False, prompt_suffix=": ").strip().lower()
+        except click.Abort:
+            return "q"
         if answer in ("", "q", *ASK):
             return answer
         click.echo("  m, e, w, q or Enter.")

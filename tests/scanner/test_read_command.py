@@ -166,6 +166,29 @@ def test_the_pictures_read_are_never_overwritten(kit: Path, pictures: Path) -> N
     assert (pictures / "claims.png").read_bytes() == before
 
 
+@pytest.mark.parametrize(("typed", "states"), [("x\ne\nm\n", ["empty", "marked"]), ("w\n", ["withdrawn", "marked"])])
+def test_two_marks_are_asked_about_on_a_terminal_and_breaking_off_keeps_what_was_said(
+    kit: Path, pictures: Path, monkeypatch: pytest.MonkeyPatch, typed: str, states: list[str]
+) -> None:
+    monkeypatch.setattr("scanner.commands.read._can_ask", lambda: True)
+    session = load_session(SAMPLES / "winter.toml")
+    match = next(
+        sheet for sheet in form_sheets(build_kit(session, chance_for(session))) if sheet.layout.role == "match"
+    ).layout
+    page = np.asarray(Image.open(pictures / "claims.png"))
+    marked = mark_sheet(
+        page, match, {("match.A", "4"): Intent.MARK}, HANDS[0], PENS[0], np.random.default_rng(5), PX_PER_MM
+    )
+    Image.fromarray(marked.page).save(pictures / "twice.png")
+    arguments = ["read", "--kit", str(kit), "--json", str(pictures / "out.json"), str(pictures / "twice.png")]
+    result = CliRunner().invoke(main, arguments, input=typed)
+    [reading] = reading_of(result, pictures / "out.json")
+    told = {mark["option"]: mark["state"] for mark in reading["marks"] if mark["field"] == "match.A"}
+    assert [told["2"], told["4"]] == states
+    assert "place A, claim 2" in result.output
+    assert result.exit_code == 0
+
+
 def test_several_workers_read_the_same_as_one(kit: Path, pictures: Path) -> None:
     names = [pictures / f"{name}.png" for name in ("notes", "claims", "other")] * 2
     alone = facedown("read", "--kit", kit, "--json", "-", "--jobs", "1", *names)
