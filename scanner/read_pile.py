@@ -54,6 +54,10 @@ def read_page(image: PageImage | PageFailure, kits: Mapping[str, KitOnFile]) -> 
         return read_sheet(image, kits)
     except PageError as error:
         return unreadable(image.source, image.source_page, error.failure.reason)
+    except Exception as error:
+        # A defect of ours must cost one page, never the pile.
+        reason = f"the program failed on it ({type(error).__name__}: {error}). Settle it by hand, and report it."
+        return unreadable(image.source, image.source_page, reason)
 
 
 def unreadable(source: str, source_page: int | None, reason: str) -> PageReading:

@@ -171,7 +171,7 @@ class _Around:
             shared_mm2=float(own[shared].sum()),
             foreign_mm2=float(own[foreign].sum()),
             passing_mm2=float(own[passing].sum()),
-            sharers=tuple(int(number) for number in np.unique(amounts[shared, 2:].argmax(axis=1))),
+            sharers=tuple(np.unique(amounts[shared, 2:].argmax(axis=1)).tolist()) if shared.any() else (),
             exits=self._exits(),
             reaches=self._reaches(strokes, np.flatnonzero(own > 0.04), amounts[:, 2:].sum(axis=0) > 0.05),
             around=float(around.max(initial=0.0)),

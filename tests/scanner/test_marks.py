@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -249,6 +250,12 @@ def test_a_photograph_says_the_same_as_the_page() -> None:
     page = page_of([*crosses([*USUAL, ONE]), *blackout(LONE)])
     photo = photograph(page, [(200.0, 150.0), (1500.0, 190.0), (1450.0, 2060.0), (170.0, 1950.0)], (1700, 2200))
     assert read(photo) == read(page)
+
+
+def test_a_box_without_neighbours_is_read() -> None:
+    lone = replace(SHEET, marks=(*(BOX[f"words.{glass}", "word-0-1"] for glass in (1, 2, 3)), MIDDLE))
+    page = draw(lone, px_per_mm=PX_PER_MM, strokes=tick(MIDDLE, tail_mm=2.0))
+    assert [mark.state for mark in read(page, lone).values()] == [State.EMPTY] * 3 + [State.MARKED]
 
 
 def test_every_box_is_listed_once_in_the_layouts_order() -> None:

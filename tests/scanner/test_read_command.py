@@ -189,6 +189,19 @@ def test_two_marks_are_asked_about_on_a_terminal_and_breaking_off_keeps_what_was
     assert result.exit_code == 0
 
 
+def test_a_defect_on_one_page_costs_that_page_and_not_the_pile(
+    kit: Path, pictures: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def broken(*_: object) -> None:
+        raise ZeroDivisionError("by nought")
+
+    monkeypatch.setattr("scanner.read_pile.read_sheet", broken)
+    result = facedown("read", "--kit", kit, "--json", pictures / "out.json", pictures / "claims.png")
+    [page] = reading_of(result, pictures / "out.json")
+    assert (result.exit_code, page["outcome"]) == (3, "unreadable")
+    assert "ZeroDivisionError: by nought" in page["reason"]
+
+
 def test_several_workers_read_the_same_as_one(kit: Path, pictures: Path) -> None:
     names = [pictures / f"{name}.png" for name in ("notes", "claims", "other")] * 2
     alone = facedown("read", "--kit", kit, "--json", "-", "--jobs", "1", *names)
