@@ -79,12 +79,11 @@ def scans_of_one_taster(kit_folder: Path, taster: int, conditions: tuple[str, ..
 
 
 def silent_errors(page: dict[str, Any], states: dict[Mark, tuple[str, str]]) -> list[str]:
-    """Boxes plainly marked or plainly empty that were read as something else than they are, and not as doubtful."""
+    """Boxes that were read as something else than they are, and not as doubtful."""
     return [
         f"{page['source']} {mark['field']} {mark['option']} read {mark['state']}"
         for mark in page["marks"]
-        if states[mark["field"], mark["option"]][1] == "plain"
-        and mark["state"] not in ("doubtful", states[mark["field"], mark["option"]][0])
+        if mark["state"] not in ("doubtful", states[mark["field"], mark["option"]][0])
     ]
 
 

@@ -12,10 +12,11 @@ import click
 
 from kit.errors import ExitCode, KitError
 from kit.files import write_atomically
-from kit.record import LAYOUT_FILE, RECORD_FILE, layout_of, load_kit
+from kit.record import layout_of, load_kit
 from kit.tables import aligned, printable
 from scanner.box_names import ROLE_NAMES, box_name
 from scanner.claims import where
+from scanner.commands.inputs import kit_option, refuse_to_overwrite
 from scanner.kits import KitOnFile, from_kit
 from scanner.pile import LeftToLookAt, left_to_look_at, sorted_out
 from scanner.read_pile import read_files
@@ -40,15 +41,7 @@ Answers for --settle are a TOML file with an entry for each box, or for a sheet 
     keep  = "scan-2.jpg"     # and, in a file of several pages: page = 4
 """,
 )
-@click.option(
-    "--kit",
-    "folders",
-    metavar="KIT",
-    multiple=True,
-    required=True,
-    type=click.Path(path_type=Path),
-    help="A kit folder; give the option once for each kit that the pile may hold.",
-)
+@kit_option
 @click.option("--json", "json_path", metavar="FILE", help="Write the reading to this file; - is standard output.")
 @click.option(
     "--settle",
@@ -73,12 +66,12 @@ def command(
     Every page gives one line of the table. What the reader is not certain of is listed, and asked about on a terminal.
     """
     kits = _kits(folders)
-    if json_path not in (None, "-"):
-        _refuse_to_overwrite(Path(str(json_path)), [*map(Path, files), *_records(folders)])
+    refuse_to_overwrite(json_path, folders, files)
     answers = load_answers(answers_path) if answers_path else ()
     pages: list[PageReading] = []
     try:
-        pages.extend(_read_with_progress(files, kits, jobs, pages))
+        for page in _read_with_progress(files, kits, jobs):
+            pages.append(page)
     except KeyboardInterrupt:
         if pages and json_path is not None:
             _write(_reading(pages, answers)[0], json_path)
@@ -136,19 +129,8 @@ def _kits(folders: Sequence[Path]) -> dict[str, KitOnFile]:
     return kits
 
 
-def _records(folders: Sequence[Path]) -> list[Path]:
-    return [folder / name for folder in folders for name in (RECORD_FILE, LAYOUT_FILE)]
-
-
-def _refuse_to_overwrite(target: Path, sources: Sequence[Path]) -> None:
-    if target.resolve() in {source.resolve() for source in sources}:
-        raise click.UsageError(f"--json {target} would overwrite what is to be read; name another file.")
-
-
-def _read_with_progress(
-    files: Sequence[str], kits: dict[str, KitOnFile], jobs: int, pages: list[PageReading]
-) -> Iterator[PageReading]:
-    """Yield the pages' readings, with a bar on a terminal; `pages` is where the caller keeps them."""
+def _read_with_progress(files: Sequence[str], kits: dict[str, KitOnFile], jobs: int) -> Iterator[PageReading]:
+    """Yield the pages' readings, with a bar on a terminal."""
     if not sys.stderr.isatty():
         yield from read_files(files, kits, jobs)
         return

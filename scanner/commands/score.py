@@ -10,8 +10,9 @@ import click
 
 from kit.errors import ExitCode, KitError
 from kit.files import write_atomically
-from kit.record import LAYOUT_FILE, RECORD_FILE, layout_of, load_kit, opened_keys
+from kit.record import layout_of, load_kit, opened_keys
 from kit.tables import aligned, printable
+from scanner.commands.inputs import kit_option, refuse_to_overwrite
 from scanner.reading_json import load_reading
 from scanner.score import Scores, Sitting, TasterScore, scores, to_json
 
@@ -29,24 +30,14 @@ SETTLE = "(Marks are settled by `facedown read --settle ANSWERS.toml`; then scor
 
 
 @click.command("score")
-@click.option(
-    "--kit",
-    "folders",
-    metavar="KIT",
-    multiple=True,
-    required=True,
-    type=click.Path(path_type=Path),
-    help="A kit folder; give the option once for each kit.",
-)
+@kit_option
 @click.option(
     "--json", "json_path", metavar="FILE", help="Write the scores as JSON to this file; - is standard output."
 )
 @click.argument("files", metavar="READING...", nargs=-1, required=True, type=click.Path(path_type=Path))
 def command(folders: tuple[Path, ...], json_path: str | None, files: tuple[Path, ...]) -> ExitCode:
     """Score every taster of the kits from one or more READING files, as `facedown read` wrote them."""
-    if json_path is not None:
-        records = [folder / name for folder in folders for name in (RECORD_FILE, LAYOUT_FILE)]
-        _refuse_to_overwrite(json_path, [*files, *records])
+    refuse_to_overwrite(json_path, folders, files)
     sittings = _sittings(folders)
     result = scores(sittings, {str(file): load_reading(file) for file in files})
     entry = json.dumps(to_json(result), ensure_ascii=False, indent=1) + "\n"
@@ -70,11 +61,6 @@ def scores_text(result: Scores) -> str:
     if result.left_to_look_at:
         blocks.append("Left to look at\n" + _lines([*result.left_to_look_at, SETTLE]))
     return printable("\n\n".join(blocks))
-
-
-def _refuse_to_overwrite(target: str, sources: Iterable[Path]) -> None:
-    if Path(target).resolve() in {source.resolve() for source in sources}:
-        raise click.UsageError(f"--json {target} would overwrite what is to be scored; name another file.")
 
 
 def _sittings(folders: Sequence[Path]) -> list[Sitting]:

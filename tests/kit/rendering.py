@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import subprocess
 import tempfile
 from pathlib import Path
@@ -12,13 +11,15 @@ import pypdfium2
 import pytest
 from numpy.typing import NDArray
 
+from tests.outside_programs import left_out
+
 Gray = NDArray[np.uint8]
 
 needs_poppler = pytest.mark.skipif(
-    shutil.which("pdftoppm") is None, reason="poppler-utils is not installed: the second renderer's checks are left out"
+    left_out("pdftoppm"), reason="poppler-utils is not installed: the second renderer's checks are left out"
 )
 needs_qpdf = pytest.mark.skipif(
-    shutil.which("qpdf") is None, reason="qpdf is not installed: its checks of the printed files are left out"
+    left_out("qpdf"), reason="qpdf is not installed: its checks of the printed files are left out"
 )
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import pickle
-import shutil
 import subprocess
 import sys
 from collections.abc import Callable
@@ -27,6 +26,7 @@ from scanner.page_image import MOST_PAGES, PageError, PageImage
 from scanner.pdf_placement import placement
 from scanner.pdf_sources import MOST_RENDER_DPI, DrawnPixels, JpegScanPixels, ScanPixels
 from scanner.sources import count_pages, open_source
+from tests.outside_programs import left_out
 from tests.scanner.picture_files import (
     HEIGHT_PX,
     WIDTH_PX,
@@ -113,7 +113,7 @@ def picture_entry(key: str, value: Any) -> Callable[[pypdf.PdfWriter], None]:
 
 def seen_by_poppler(path: Path, dpi: int = 144) -> Gray:
     """Return the first page as poppler shows it: the outside reference for how a page is turned and cut."""
-    if shutil.which("pdftoppm") is None:
+    if left_out("pdftoppm"):
         pytest.skip("pdftoppm is missing: apt install poppler-utils")
     command = ["pdftoppm", "-r", str(dpi), "-gray", "-cropbox", "-singlefile", str(path), str(path.with_suffix(""))]
     subprocess.run(command, check=True, capture_output=True, timeout=30)
@@ -507,7 +507,7 @@ def test_what_is_wrong_with_a_pdf_is_said_in_words(
 
 
 def test_an_aes_password_is_told_too(tmp_path: Path) -> None:
-    if shutil.which("qpdf") is None:
+    if left_out("qpdf"):
         pytest.skip("qpdf is missing: apt install qpdf")
     plain, locked = write(tmp_path / "plain.pdf", pile_of(1)), tmp_path / "locked.pdf"
     command = ["qpdf", "--encrypt", "tide", "owner", "256", "--", str(plain), str(locked)]

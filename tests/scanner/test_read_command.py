@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +17,9 @@ from kit.build import build_kit, chance_for
 from kit.session import load_session
 from kit.sheets import form_sheets
 from kit.shell import main
+from scanner.kits import KitOnFile
+from scanner.read_pile import read_files
+from scanner.reading import PageReading
 from scanner.rehearsal.arrays import Gray
 from scanner.rehearsal.hand import HANDS, PENS, Intent, mark_sheet
 from scanner.rehearsal.prints import printed
@@ -200,6 +204,21 @@ def test_a_defect_on_one_page_costs_that_page_and_not_the_pile(
     [page] = reading_of(result, pictures / "out.json")
     assert (result.exit_code, page["outcome"]) == (3, "unreadable")
     assert "ZeroDivisionError: by nought" in page["reason"]
+
+
+def test_an_interrupted_pile_keeps_the_pages_read_so_far(
+    kit: Path, pictures: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def interrupted(files: tuple[str, ...], kits: dict[str, KitOnFile], jobs: int) -> Iterator[PageReading]:
+        yield from read_files(files[:1], kits, 1)
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("scanner.commands.read.read_files", interrupted)
+    names = [pictures / "claims.png", pictures / "other.png"]
+    result = facedown("read", "--kit", kit, "--json", pictures / "out.json", *names)
+    [page] = reading_of(result, pictures / "out.json")
+    assert (result.exit_code, page["outcome"]) == (130, "read")
+    assert "the 1 pages read so far are kept" in result.stderr
 
 
 def test_several_workers_read_the_same_as_one(kit: Path, pictures: Path) -> None:
