@@ -75,7 +75,7 @@ def command(
     except KeyboardInterrupt:
         if pages and json_path is not None:
             _write(_reading(pages, answers)[0], json_path)
-            click.echo(f"facedown: interrupted; the {len(pages)} pages read so far are kept.", err=True)
+            click.echo(f"facedown: interrupted; what was read so far is kept, pages: {len(pages)}.", err=True)
         raise
     reading, unused = _reading(pages, answers)
     if _can_ask() and json_path != "-":

@@ -218,7 +218,7 @@ def test_an_interrupted_pile_keeps_the_pages_read_so_far(
     result = facedown("read", "--kit", kit, "--json", pictures / "out.json", *names)
     [page] = reading_of(result, pictures / "out.json")
     assert (result.exit_code, page["outcome"]) == (130, "read")
-    assert "the 1 pages read so far are kept" in result.stderr
+    assert "what was read so far is kept, pages: 1" in result.stderr
 
 
 def test_several_workers_read_the_same_as_one(kit: Path, pictures: Path) -> None:
