@@ -18,6 +18,7 @@ import hashlib
 import itertools
 import json
 import os
+import sys
 import time
 from collections import Counter
 from collections.abc import Iterator
@@ -38,16 +39,15 @@ from scanner.bounds import upper_bound
 from scanner.kits import KitOnFile, from_kit
 from scanner.reading import Outcome
 from scanner.rehearsal.arrays import Gray
-from scanner.rehearsal.camera import SHOTS, Shot
+from scanner.rehearsal.camera import PHOTOGRAPHS, SCANS, Shot
 from scanner.rehearsal.habits import HANDS, Hand, random_hand
-from scanner.rehearsal.held_out import HELD_OUT_HANDS, HELD_OUT_PENS, HELD_OUT_SHOTS
+from scanner.rehearsal.held_out import HELD_OUT_HANDS, HELD_OUT_PENS, HELD_OUT_PHOTOGRAPHS, HELD_OUT_SCANS
 from scanner.rehearsal.pens import PENS, Pen
 from scanner.rehearsal.prints import PX_PER_MM, printed
 from scanner.rehearsal.trial import Miss, Trial, try_sheet
 
 ROOT = Path(__file__).parent.parent
 KEPT = ROOT / ".accuracy"
-PHOTOGRAPHS = {"folded", "desk-lamp", "crumpled", "moved-while-shooting", "plastic-sleeve", "curled-and-dim"}
 KITS = tuple(itertools.product(("A4", "Letter"), (3, 4, 5), ("host", "hand")))
 CHUNK = 8
 SLICE_SHEETS = {"scans": 160, "photographs": 80}
@@ -59,11 +59,8 @@ class Course:
     """What one run draws from."""
 
     name: str
-    shots: tuple[str, ...]
+    shots: dict[str, Shot]
     final: bool
-
-    def shot(self, name: str) -> Shot:
-        return (HELD_OUT_SHOTS if name in HELD_OUT_SHOTS else SHOTS)[name]
 
     def hand(self, rng: np.random.Generator) -> Hand:
         if self.final:
@@ -90,22 +87,21 @@ class Tried:
 
 def course(pictures: str, *, final: bool) -> Course:
     """Return the run over all scans or all photographs, tuned upon or held out."""
-    shots = HELD_OUT_SHOTS if final else SHOTS
-    of_photographs = pictures == "photographs"
-    names = tuple(n for n in shots if (n.startswith("photo-") or n in PHOTOGRAPHS) == of_photographs)
-    return Course(f"{pictures}{'-final' if final else ''}", names, final)
+    if final:
+        return Course(f"{pictures}-final", HELD_OUT_SCANS if pictures == "scans" else HELD_OUT_PHOTOGRAPHS, final)
+    return Course(pictures, SCANS if pictures == "scans" else PHOTOGRAPHS, final)
 
 
 def try_number(run: Course, number: int) -> Tried:
     """Try the sheet of that number."""
     rng = np.random.default_rng([20261125, number, int(run.final), len(run.shots)])
-    condition = run.shots[number % len(run.shots)]
+    condition = list(run.shots)[number % len(run.shots)]
     kit, pages = _printed_kit(int(rng.integers(len(KITS))))
     # Match and turned forms have few boxes: note forms come three times as often.
     weights = np.array([3.0 if layout.role.startswith("notes") else 1.0 for layout, _ in pages])
     layout, page = pages[int(rng.choice(len(pages), p=weights / weights.sum()))]
     hand, pen = run.hand(rng), run.pen(rng)
-    trial = try_sheet(layout, page, PX_PER_MM, hand, pen, run.shot(condition), {kit.id: kit}, rng)
+    trial = try_sheet(layout, page, PX_PER_MM, hand, pen, run.shots[condition], {kit.id: kit}, rng)
     return Tried(number, condition, hand.name, pen.name, trial)
 
 
@@ -125,18 +121,13 @@ def _printed_kit(which: int) -> tuple[KitOnFile, tuple[tuple[SheetLayout, Gray],
 
 
 def source_hash() -> str:
-    """Return a hash of everything that a figure depends on: the reader, the forms, the simulator, this file."""
+    """Return a hash of everything that a figure depends on: all modules that are loaded here, and their data."""
+    loaded = (getattr(module, "__file__", None) for module in tuple(sys.modules.values()))
+    sources = {Path(file) for file in loaded if file and Path(file).is_relative_to(ROOT) and ".venv" not in file}
+    data = {path for folder in ("scanner/rehearsal/*.toml", "templates/*/*.toml") for path in ROOT.glob(folder)}
     digest = hashlib.sha256()
-    places = (
-        "scanner/*.py",
-        "scanner/rehearsal/*",
-        "kit/forms/*.py",
-        "kit/*.py",
-        "templates/forms/*",
-        "tests/accuracy.py",
-    )
-    for path in sorted(path for place in places for path in ROOT.glob(place) if path.is_file()):
-        digest.update(path.name.encode() + b"\0" + path.read_bytes())
+    for path in sorted(sources | data):
+        digest.update(str(path.relative_to(ROOT)).encode() + b"\0" + path.read_bytes())
     return digest.hexdigest()[:16]
 
 

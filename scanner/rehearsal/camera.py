@@ -13,6 +13,8 @@ from scanner.rehearsal.optics import as_jpeg
 from scanner.rehearsal.paper import (
     CopySeverity,
     StainSeverity,
+    dog_eared,
+    papery,
     photocopied,
     print_scale,
     print_scaled,
@@ -27,6 +29,8 @@ from scanner.rehearsal.warp import Matrix, inverse, through
 
 __all__ = [
     "CONDITIONS",
+    "PHOTOGRAPHS",
+    "SCANS",
     "SHOTS",
     "CopySeverity",
     "PhotographSeverity",
@@ -94,6 +98,27 @@ def after_copying(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Pic
     return replace(picture, faintest=2.0 * (1.0 - severity.white_point))
 
 
+def with_little_toner(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
+    """Return a 200-dpi scan of a copy made with hardly any toner left."""
+    severity = draw(CopySeverity, "copy.starved", rng)
+    return scanned(photocopied(page, px_per_mm, rng, severity), px_per_mm, rng, table="feeder", dpi=200.0)
+
+
+def on_recycled_paper(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
+    """Return a 200-dpi scan of a page on grey, fibrous paper."""
+    tone, fibre = (_drawn("recycled", name, rng) for name in ("tone", "fibre"))
+    return scanned(papery(page, px_per_mm, tone, rng, fibre), px_per_mm, rng, table="flatbed", dpi=200.0)
+
+
+def with_a_dog_ear(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
+    """Return a 300-dpi scan of a page with one corner folded over."""
+    leg_mm = _drawn("dog_ear", "leg_mm", rng)
+    corner = int(rng.integers(4))
+    folded_page, hidden = dog_eared(page, px_per_mm, corner, leg_mm, desk=245.0)
+    picture = scanned(folded_page, px_per_mm, rng, table="flatbed", dpi=300.0)
+    return replace(picture, hidden_mm=(hidden,))
+
+
 def at_print_scale(page: Gray, px_per_mm: float, rng: np.random.Generator, *, which: str, shot: Shot) -> Picture:
     """Return a shot of a page that was printed smaller or larger than designed."""
     return scaled(page, px_per_mm, _drawn("print_scale", which, rng), lambda sheet, scale: shot(sheet, scale, rng))
@@ -128,7 +153,7 @@ def _image(page: Gray, px_per_mm: float, rng: np.random.Generator, *, shot: Shot
 _FLATBED_200 = partial(scanned, table="flatbed", dpi=200.0)
 _FLATBED_300 = partial(scanned, table="flatbed", dpi=300.0)
 
-SHOTS: dict[str, Shot] = {
+SCANS: dict[str, Shot] = {
     "flatbed-300": _FLATBED_300,
     "flatbed-200": _FLATBED_200,
     "feeder-300": partial(scanned, table="feeder", dpi=300.0),
@@ -141,6 +166,12 @@ SHOTS: dict[str, Shot] = {
     "fit-to-page": partial(at_print_scale, which="fit_to_page", shot=_FLATBED_200),
     "other-print-scale": partial(at_print_scale, which="any", shot=_FLATBED_200),
     "photocopied": after_copying,
+    "starved-toner": with_little_toner,
+    "recycled-paper": on_recycled_paper,
+    "dog-eared": with_a_dog_ear,
+}
+
+PHOTOGRAPHS: dict[str, Shot] = {
     "photo-daylight": photographed,
     "photo-tilted": partial(photographed, table="photo.tilted"),
     "photo-shadowed": partial(photographed, table="photo.shadowed"),
@@ -150,7 +181,14 @@ SHOTS: dict[str, Shot] = {
     "photo-thumb": partial(photographed, table="photo.thumb"),
     "photo-cut": partial(photographed, table="photo.cut"),
     "photo-stained": partial(after_stains, shot=photographed),
+    "photo-lamp": partial(photographed, table="photo.lamp"),
+    "photo-crumpled": partial(photographed, table="photo.crumpled"),
+    "photo-moved": partial(photographed, table="photo.moved"),
+    "photo-sleeve": partial(photographed, table="photo.sleeve"),
+    "photo-dim": partial(photographed, table="photo.dim"),
 }
+
+SHOTS = SCANS | PHOTOGRAPHS
 """Every condition that a reader may be tuned on; those kept for the last are in `scanner.rehearsal.held_out`."""
 
 CONDITIONS: dict[str, Callable[[Gray, float, np.random.Generator], Gray]] = {

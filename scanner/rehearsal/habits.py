@@ -8,7 +8,24 @@ import numpy as np
 
 from scanner.rehearsal.severities import draw
 
-OPEN_STYLES = ("cross", "tick", "slash", "backslash", "dot", "scribble", "fill", "ring", "circle", "wave")
+STYLES = {
+    "cross": 8.0,
+    "tick": 5.0,
+    "slash": 2.0,
+    "backslash": 1.0,
+    "dot": 1.0,
+    "scribble": 1.5,
+    "fill": 2.0,
+    "ring": 0.6,
+    "circle": 1.0,
+    "wave": 1.0,
+    "hook": 1.0,
+    "double-tick": 0.5,
+    "spiral": 0.5,
+    "plus": 1.0,
+    "dash": 0.5,
+}
+"""How people mark boxes, and how often a random hand does so."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,13 +152,30 @@ HANDS: tuple[Hand, ...] = (
         bow=0.10,
     ),
     Hand("crosses-and-underlines", (("cross", 1.0),), size=0.85, underline=0.6, pressure=1.1),
+    Hand(
+        "left-slanted-hooks",
+        (("hook", 1.0),),
+        size=0.9,
+        size_spread=0.12,
+        tail_mm=2.5,
+        slant_deg=-8,
+        scatter_mm=0.35,
+        flick=0.6,
+        take_back="scrub",
+    ),
+    Hand("double-ticks", (("double-tick", 1.0),), size=1.0, tail_mm=1.8, scatter_mm=0.25, flick=0.6),
+    Hand("spirals", (("spiral", 1.0),), size=0.75, size_spread=0.12, scatter_mm=0.25, take_back="solid"),
+    Hand("plus-signs", (("plus", 1.0),), size=0.9, overshoot_mm=0.5, slant_deg=4, slant_spread_deg=6, bow=0.07),
+    Hand(
+        "dashes", (("dash", 0.95), ("plus", 0.05)), size=0.9, overshoot_mm=0.5, slant_deg=-8, scatter_mm=0.4, flick=0.7
+    ),
 )
 
 
 def random_hand(rng: np.random.Generator) -> Hand:
     """Return a hand that nobody has: a main style, at times a second one, all else uniform over the table `hand`."""
-    weights = np.array([8.0, 5.0, 2.0, 1.0, 1.0, 1.5, 2.0, 0.6, 1.0, 1.0])
-    main, second = rng.choice(len(OPEN_STYLES), size=2, replace=False, p=weights / weights.sum())
+    weights = np.array(list(STYLES.values()))
+    main, second = (str(s) for s in rng.choice(list(STYLES), size=2, replace=False, p=weights / weights.sum()))
     share = float(rng.uniform(0.85, 1.0)) if rng.random() < 0.4 else 1.0
-    styles = ((OPEN_STYLES[main], share), (OPEN_STYLES[second], 1.0 - share))
-    return draw(Hand, "hand", rng, name=f"random-{OPEN_STYLES[main]}", styles=styles)
+    styles = ((main, share), (second, 1.0 - share))
+    return draw(Hand, "hand", rng, name=f"random-{main}", styles=styles)

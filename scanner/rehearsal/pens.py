@@ -49,4 +49,8 @@ PENS: tuple[Pen, ...] = (
     Pen("felt-tip", (0.80, 1.15), 52, 0.95, response=0.1, shading=0.10, bleed_mm=0.07, pools=0.35),
     Pen("broad-marker", (1.40, 2.10), 38, 0.96, response=0.1, shading=0.12, bleed_mm=0.11, pools=0.25),
     Pen("fountain-pen", (0.34, 0.66), 52, 0.92, response=0.2, shading=0.30, bleed_mm=0.035, pools=0.25, nib=0.35),
+    Pen("green-gel", (0.40, 0.55), 88, 0.96, response=0.05, tooth=0.05, shading=0.08, bleed_mm=0.02, pools=0.1),
+    Pen("hard-pencil", (0.24, 0.36), 108, 0.80, response=0.7, tooth=0.65, shading=0.15, erasable=True),
+    Pen("wax-crayon", (1.10, 1.70), 70, 0.88, response=0.4, tooth=0.95, shading=0.2),
+    Pen("purple-fineliner", (0.32, 0.42), 74, 0.97, response=0.05, shading=0.05, bleed_mm=0.03, pools=0.2),
 )

@@ -1,6 +1,6 @@
-"""How badly things go: every range of `severities.toml`, each drawn uniformly.
+"""How badly things go: every range of `severities.toml` and of `held_out.toml`, each drawn uniformly.
 
-The ranges stand in one file so that they can be fixed before a reader is tuned against them. A range is `[low, high]`
+The ranges stand in files so that they can be fixed before a reader is tuned against them. A range is `[low, high]`
 (whole numbers stay whole, both ends included), a list of words or tables is one of them, and `{chance = 0.3, of = …}`
 leaves the plain value standing except for that share of the draws.
 """
@@ -19,9 +19,12 @@ Severity = TypeVar("Severity")
 
 @cache
 def severities() -> dict[str, Any]:
-    """Return the whole file, table by table."""
-    text = (files("scanner.rehearsal") / "severities.toml").read_text(encoding="utf-8")
-    return tomllib.loads(text)
+    """Return all tables, those of `held_out.toml` within the table "held_out"."""
+    folder = files("scanner.rehearsal")
+    tuned, held_out = (
+        tomllib.loads((folder / name).read_text(encoding="utf-8")) for name in ("severities.toml", "held_out.toml")
+    )
+    return tuned | {"held_out": held_out}
 
 
 def ranges(table: str) -> dict[str, Any]:

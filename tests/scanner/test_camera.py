@@ -36,7 +36,7 @@ from scanner.rehearsal.camera import (
     stained,
 )
 from scanner.rehearsal.habits import Hand
-from scanner.rehearsal.held_out import HELD_OUT_SHOTS
+from scanner.rehearsal.held_out import HELD_OUT_PHOTOGRAPHS, HELD_OUT_SCANS
 from scanner.rehearsal.optics import grainy, lit, smeared, toned
 from scanner.rehearsal.pose import Pose, aimed, rim
 from scanner.rehearsal.severities import draw, ranges, severities
@@ -46,7 +46,7 @@ from scanner.rehearsal.truth import BoxTruth, Tag
 A4_MM = (210.0, 297.0)
 PX_PER_MM = 6.0
 DOT_MM = 4.0
-ALL_SHOTS = SHOTS | HELD_OUT_SHOTS
+ALL_SHOTS = SHOTS | HELD_OUT_SCANS | HELD_OUT_PHOTOGRAPHS
 
 SMALL = PhotographSeverity(long_px=2016)
 """A plain photograph of a quarter of the pixels: enough to measure places on."""
@@ -417,17 +417,10 @@ TABLES: dict[str, type] = {
     "hand": Hand,
     "stains": StainSeverity,
     "copy": CopySeverity,
-    "held_out.starved-toner": CopySeverity,
+    "copy.starved": CopySeverity,
     **dict.fromkeys(("flatbed", "feeder", "fax", "dithered"), ScanSeverity),
     **dict.fromkeys(
         ["photo"] + [f"photo.{name}" for name, entry in severities()["photo"].items() if isinstance(entry, dict)],
-        PhotographSeverity,
-    ),
-    **dict.fromkeys(
-        [
-            f"held_out.{name}"
-            for name in ("desk-lamp", "crumpled", "moved-while-shooting", "plastic-sleeve", "curled-and-dim")
-        ],
         PhotographSeverity,
     ),
 }
@@ -476,6 +469,7 @@ def test_the_limits_of_the_job_are_covered() -> None:
     assert ranges("photo.chat")["chat_px"][0] == 1600
 
 
-def test_what_is_held_out_is_listed_and_kept_apart() -> None:
-    assert list(HELD_OUT_SHOTS) == severities()["held_out"]["conditions"]
-    assert not HELD_OUT_SHOTS.keys() & SHOTS.keys()
+def test_what_is_held_out_is_kept_apart() -> None:
+    assert HELD_OUT_SCANS
+    assert HELD_OUT_PHOTOGRAPHS
+    assert not (HELD_OUT_SCANS | HELD_OUT_PHOTOGRAPHS).keys() & SHOTS.keys()
