@@ -23,6 +23,7 @@ COMMANDS = {
     "unseal": ("kit.commands.unseal:command", "Break the seal of a kit's keys, on purpose."),
     "read": ("scanner.commands.read:command", "Read scanned or photographed sheets."),
     "score": ("scanner.commands.score:command", "Score what was read."),
+    "rehearse": ("scanner.commands.rehearse:command", "Rehearse reading, simulated or with your own camera."),
     "demo": ("scanner.commands.demo:command", "Show the whole way on an invented club's sheets."),
     "doctor": ("scanner.commands.doctor:command", "Tell which parts of this installation are in use."),
 }

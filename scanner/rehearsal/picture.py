@@ -10,7 +10,7 @@ import numpy as np
 from kit.sheet_layout import SheetLayout
 from scanner.reading import State
 from scanner.rehearsal.arrays import Gray, Points, xy
-from scanner.rehearsal.truth import BoxTruth, Tag
+from scanner.rehearsal.truth import COVERING, BoxTruth, Tag
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -19,13 +19,15 @@ class Picture:
 
     `place` takes places on the layout in mm, (N, 2), to pixels of the image, whole numbers at pixel centres.
     `hidden_mm` are outlines on the layout, (N, 2) each, of what a thumb or a fold covers. Ink with a tone (see
-    `scanner.rehearsal.truth`) below `faintest` is beyond the device: 0 but for one-bit scans and photocopies.
+    `scanner.rehearsal.truth`) below `faintest` is beyond the device: 0 but for one-bit scans and photocopies. So is an
+    inked area of a tone below `faintest_area`: a threshold that follows the surroundings keeps of it the edges alone.
     """
 
     image: Gray
     place: Callable[[Points], Points]
     hidden_mm: tuple[Points, ...] = ()
     faintest: float = 0.0
+    faintest_area: float = 0.0
 
     def px_per_mm(self, layout: SheetLayout) -> float:
         """Return the least scale anywhere on the sheet: what counts for "come closer"."""
@@ -54,10 +56,14 @@ def as_seen(boxes: tuple[BoxTruth, ...], layout: SheetLayout, picture: Picture) 
     gone = lost.reshape(-1, 9).any(axis=1)
     return tuple(
         replace(box, tag=Tag.MARGINAL)
-        if gone[index] or (box.state is not State.EMPTY and box.tone < picture.faintest)
+        if gone[index] or (box.state is not State.EMPTY and box.tone < _faintest(box, picture))
         else box
         for index, box in enumerate(boxes)
     )
+
+
+def _faintest(box: BoxTruth, picture: Picture) -> float:
+    return max(picture.faintest, picture.faintest_area if box.covered > COVERING else 0.0)
 
 
 def _inside(points: Points, outline: Points) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:

@@ -50,6 +50,8 @@ class ScanSeverity:
 
 
 PLAIN = ScanSeverity()
+DARK_ANYWHERE = 0.45
+"""Share of white below which a threshold that follows the surroundings gives black all the same."""
 
 
 def flatbed(
@@ -95,13 +97,15 @@ def _scanned(
     image = toned(image, severity.black, severity.white, severity.gamma)
     image = grainy(image, severity.noise, rng)
     image = sharpened(image, severity.sharpening, 1.0)
-    faintest = 0.0
+    faintest = faintest_area = 0.0
     if severity.bits != "gray":
         image = _one_bit(image, rng, severity)
         # A thin stroke loses up to a third of its contrast to the blur before the threshold.
         faintest = min(1.0, 1.5 * (1.0 - severity.threshold))
+    if severity.bits == "adaptive":
+        faintest_area = 1.15 * (1.0 - DARK_ANYWHERE)
     image = through_jpeg(image, severity.jpeg_quality)
-    return Picture(image, lambda places: through(mm_to_image, places), faintest=faintest)
+    return Picture(image, lambda places: through(mm_to_image, places), (), faintest, faintest_area)
 
 
 def _lie(page: Gray, px_per_mm: float, scale: tuple[float, float], severity: ScanSeverity) -> Matrix:
@@ -141,7 +145,7 @@ def _one_bit(image: Gray, rng: np.random.Generator, severity: ScanSeverity) -> G
         return _dithered(image, severity)
     if severity.bits == "adaptive":
         around = blurred(image, 12.0).astype(np.float32)
-        limit = np.maximum(around * severity.threshold, 0.45 * severity.white)
+        limit = np.maximum(around * severity.threshold, DARK_ANYWHERE * severity.white)
         return np.where(image < limit, 0, 255).astype(np.uint8)
     return np.where(image < level, 0, 255).astype(np.uint8)
 

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from scanner.rehearsal.arrays import Points, xy
 from scanner.rehearsal.habits import Hand
+from scanner.rehearsal.rare_shapes import RARE_SHAPES
 
 STEP_MM = 0.25
 """About how far apart the points of a path are: close enough to show a tremor."""
@@ -243,7 +244,7 @@ SHAPES: dict[str, Shape] = {
     "spiral": _spiral,
     "plus": _plus,
     "dash": _dash,
-}
+} | RARE_SHAPES
 
 
 def _line(start: Points, end: Points, bow: float, rng: np.random.Generator) -> Points:

@@ -13,12 +13,14 @@ A box that was chosen is *marked*. It is plainly marked when, in its inner box,
 - its tone, Σc² / Σc, is 0.30 or darker,
 - no other box's inner box holds more than a third as much of the same mark's ink, and
 - it leaves at least 40 % of the inner box uncovered (c below a tenth), or else the page is a filler's: at least three
-  of its marks, and two thirds of them all, cover more. A filled box among crosses may be an answer taken back.
+  of its marks, and two thirds of them all, cover more. A filled box among crosses may be an answer taken back: where a
+  mark covers 90 %, half of the page's marks must cover 85 %.
 
 So a ring round a box, a mark beside it, a faint or a tiny one is marked and marginal.
 
 A box whose mark was taken back is *withdrawn*: plainly when the blacking out covers 90 % of the inner box (c of a tenth
-or more) in a tone of 0.30 or darker, on a page of which at least three plain marks leave 40 % of their boxes uncovered.
+or more) in a tone of 0.30 or darker, on a page of which at least three plain marks, and half of all, leave 40 % of
+their boxes uncovered.
 """
 
 from __future__ import annotations
@@ -41,6 +43,7 @@ PLAIN_TONE = 0.30
 PLAIN_SPILL = 1 / 3
 COVERING = 0.60
 BLACKED_OUT = 0.90
+NEARLY_BLACK = 0.85
 INKED = 0.10
 
 Place = tuple[str, str]
@@ -162,8 +165,10 @@ def told(
     drawn = [box for box in first if box.state is State.MARKED]
     covering = [box for box in drawn if box.covered > COVERING]
     filler = len(covering) >= 3 and 3 * len(covering) >= 2 * len(drawn)
-    crosser = sum(box.covered <= COVERING and box.tag is Tag.PLAIN for box in drawn) >= 3
-    return tuple(_seen_on_its_page(box, filler, crosser) for box in first)
+    opened = sum(box.covered <= COVERING and box.tag is Tag.PLAIN for box in drawn)
+    crosser = opened >= 3 and 2 * opened >= len(drawn)
+    blackens = 2 * sum(box.covered >= NEARLY_BLACK for box in drawn) >= len(drawn)
+    return tuple(_seen_on_its_page(box, filler, blackens, crosser) for box in first)
 
 
 def retagged(sheet: MarkedSheet, page: Gray, inked: frozenset[int]) -> MarkedSheet:
@@ -191,7 +196,9 @@ def _box(mark: MarkBox, intent: Intent | None, ink: Inked, spilt: bool, disturbe
     return BoxTruth(mark.field, mark.option, state, tag, ink.ink_mm2, ink.extent_mm, ink.tone, ink.covered)
 
 
-def _seen_on_its_page(box: BoxTruth, filler: bool, crosser: bool) -> BoxTruth:
-    covers_unlike_the_page = box.state is State.MARKED and box.covered > COVERING and not filler
+def _seen_on_its_page(box: BoxTruth, filler: bool, blackens: bool, crosser: bool) -> BoxTruth:
+    covers_unlike_the_page = box.state is State.MARKED and (
+        (box.covered > COVERING and not filler) or (box.covered >= BLACKED_OUT and not blackens)
+    )
     withdrawn_in_doubt = box.state is State.WITHDRAWN and not crosser
     return replace(box, tag=Tag.MARGINAL) if covers_unlike_the_page or withdrawn_in_doubt else box
