@@ -13,17 +13,18 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from scanner.boxes import BoxPatches
+from scanner.boxes import BoxPatches, smoothed
 
 Floats = NDArray[np.float64]
 Darkness = NDArray[np.float32]
 
 INSET_MM = 0.6
 CORE = 0.6
-SMOOTHING_MM = 0.1
-"""Standard deviation of the smoothing before darkness is held against the threshold."""
-FAINTEST = 0.06
-"""No stroke is sought below this darkness, however clean the page."""
+BROAD_MM = 1.6
+ABOVE_NOISE, SURELY_INK = 4.0, 0.24
+"""In standard deviations of the noise; but what is darker than this share of a printed line is ink on any page."""
+FAINTEST, FAINTEST_AT_ALL = 0.06, 0.05
+"""No stroke is sought below this darkness, however clean the page; however pale the print."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +52,11 @@ class BoxInk:
         2 for a cross. 0 without ink.
     gap_mm
         The radius of the widest bare spot left in the inner box.
+    fine_mm2
+        `ink_mm2` but for what is broader than any pen draws, such as a stain.
+    sharp
+        How steep its darkest edge is against the printed outline's edges, each by its own darkness; 0 without ink. A
+        pen's stroke comes out at 0.7 to 1.5, wherever in the picture's focus the box lies.
     outline
         The share of the printed outline that can be seen.
     beside_mm : (N, 4) array
@@ -66,6 +72,8 @@ class BoxInk:
     touching: NDArray[np.bool_]
     turns: Floats
     gap_mm: Floats
+    fine_mm2: Floats
+    sharp: Floats
     outline: Floats
     beside_mm: Floats
 
@@ -73,16 +81,15 @@ class BoxInk:
 def ink_threshold(patches: BoxPatches) -> float:
     """Return the smoothed darkness from which on a place counts as inked on this page.
 
-    Above the noise by far, and a fifth of a printed line where print comes out strong.
+    Above what most of the noise comes to, and a fifth of a printed line where print comes out strong.
     """
-    return max(FAINTEST, 2.5 * patches.noise, 0.12 * patches.print_darkness)
+    clean = max(FAINTEST, FAINTEST_AT_ALL / patches.full, 0.12 * patches.print_darkness)
+    return max(clean, min(ABOVE_NOISE * patches.noise, SURELY_INK * patches.print_darkness))
 
 
-def smoothed(darkness: Darkness, px_per_mm: float) -> Darkness:
-    """Return (N, P, P) patches smoothed each by itself."""
-    count, side, _ = darkness.shape
-    stacked = np.ascontiguousarray(darkness).reshape(count * side, side)
-    return np.asarray(cv2.GaussianBlur(stacked, (0, 0), SMOOTHING_MM * px_per_mm), np.float32).reshape(darkness.shape)
+def is_grainy(patches: BoxPatches, by: float = 1.2) -> bool:
+    """Tell whether the noise comes out stronger than that many times what is surely ink."""
+    return ABOVE_NOISE * patches.noise > by * SURELY_INK * patches.print_darkness
 
 
 def stroke_turns(inked: NDArray[np.bool_]) -> float:
@@ -175,6 +182,32 @@ class _Alike:
             bare = np.pad(self.inner[index] <= 0.8 * self.half_ink[index], 1, mode="edge").astype(np.uint8)
             full[index] = cv2.distanceTransform(bare, cv2.DIST_L2, 3).max() / self.px_per_mm
         return full
+
+    def fine_mm2(self) -> Floats:
+        """Return the ink that an opening by `BROAD_MM` takes away."""
+        fine = np.zeros(len(self.on))
+        broad = round(BROAD_MM * self.px_per_mm) | 1
+        round_kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (broad, broad))
+        for index in np.flatnonzero(self.on.any(axis=(1, 2))):
+            left = cv2.morphologyEx(self.inner[index], cv2.MORPH_TOPHAT, round_kernel)
+            fine[index] = left[self.on[index]].sum(dtype=np.float64) / self.px_per_mm**2
+        return fine
+
+    def sharp(self) -> Floats:
+        """Return the steepest slope within, by the greatest darkness there, against the same of the outline."""
+        sharp = np.zeros(len(self.on))
+        some = np.flatnonzero(self.on.any(axis=(1, 2)))
+        if not len(some):
+            return sharp
+        smooth = self.smooth[some]
+        steep = np.hypot(*np.gradient(smooth, axis=(1, 2)))
+        away_x, away_y = (np.abs(self.along) - half for half in self.size / 2)
+        away = np.maximum(away_y[:, None], away_x[None, :])
+        within, rim = away < -INSET_MM, np.abs(away) < 0.4
+        own = steep[:, within].max(axis=1) / np.maximum(smooth[:, within].max(axis=1), FAINTEST)
+        printed = np.quantile(steep[:, rim], 0.9, axis=1) / np.maximum(smooth[:, rim].max(axis=1), FAINTEST)
+        sharp[some] = own / np.maximum(printed, 1e-6)
+        return sharp
 
     def outline(self, least: float) -> Floats:
         """Return the share of the outline's length where something is darker by `least` than the box within."""

@@ -5,7 +5,7 @@ Darkness is 0 on bare paper and 1 on a perfect black, whatever the light: 1 − 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -22,8 +22,12 @@ PX_PER_MM = 8.0
 AROUND_MM = 1.5
 """How much of a box's surroundings a patch shows."""
 PAPER_PX_PER_MM = 3.0
-WIDEST_INK_MM = 9.0
-"""What is dark over more than this both ways is shadow, not ink: half as much again as the largest box."""
+WIDEST_INK_MM = 12.0
+"""What is dark over more than this both ways is shadow, not ink: twice the largest box."""
+SMOOTHING_MM = 0.1
+"""Standard deviation of the smoothing before darkness is held against a threshold."""
+FULL = 0.55
+"""How dark a printed outline is at least, where print comes out as it should."""
 PROFILE_MM = np.arange(-0.45, 0.6, 0.05)
 SKIRT = 0.1
 """Share of a printed line's darkness below which its skirt ends."""
@@ -50,11 +54,13 @@ class BoxPatches:
     widths_mm : (N, 2) array of float
         The boxes' width and height.
     noise : float
-        Standard deviation of the darkness of bare paper on this page.
+        Standard deviation of the smoothed darkness of bare paper on this page.
     print_darkness : float
         How dark a printed outline is on this page, at its middle.
     skirt_mm : float
         How far outside of a box its printed outline still darkens the paper: blur, and ink that spread.
+    full : float
+        What counts as perfect black: 1, less where even print comes out pale.
     """
 
     darkness: Darkness
@@ -63,6 +69,7 @@ class BoxPatches:
     noise: float
     print_darkness: float
     skirt_mm: float
+    full: float
 
     @property
     def along_mm(self) -> Floats:
@@ -95,6 +102,13 @@ def sample_darkness(
     return np.asarray(1.0 - patches / np.maximum(levels, 1.0), np.float32)
 
 
+def smoothed(darkness: Darkness, px_per_mm: float) -> Darkness:
+    """Return (N, P, P) patches smoothed each by itself."""
+    count, side, _ = darkness.shape
+    stacked = np.ascontiguousarray(darkness).reshape(count * side, side)
+    return np.asarray(cv2.GaussianBlur(stacked, (0, 0), SMOOTHING_MM * px_per_mm), np.float32).reshape(darkness.shape)
+
+
 def sample_boxes(
     gray: Gray, paper: Paper, located: Located, boxes: Sequence[MarkBox], centres_mm: Floats
 ) -> BoxPatches:
@@ -103,30 +117,38 @@ def sample_boxes(
     half_mm = float(widths.max()) / 2 + AROUND_MM
     darkness = sample_darkness(gray, paper, located.to_px, centres_mm, half_mm)
     along = along_mm(darkness.shape[1], PX_PER_MM)
-    noise = _settle_paper(darkness, along, widths)
+    _settle_paper(darkness, along, widths)
+    noise = _noise(smoothed(darkness, PX_PER_MM), along, widths)
     profile = _outline_profile(darkness, along, widths)
+    full = min(1.0, max(float(profile.max()), 0.01) / FULL)
+    darkness, profile, noise = darkness / np.float32(full), profile / full, noise / full
     faint = np.flatnonzero(profile < SKIRT * profile.max())
     outer = faint[faint > profile.argmax()]
     skirt_mm = float(PROFILE_MM[outer[0]]) if len(outer) else float(PROFILE_MM[-1])
-    return BoxPatches(darkness, widths, PX_PER_MM, noise, float(profile.max()), skirt_mm)
+    return BoxPatches(darkness, widths, PX_PER_MM, noise, float(profile.max()), skirt_mm, full)
 
 
-def _settle_paper(darkness: Darkness, along: Floats, widths: Floats) -> float:
-    """Take each patch, in place, from its own paper on, and return the noise of bare paper on the page.
+def _settle_paper(darkness: Darkness, along: Floats, widths: Floats) -> None:
+    """Take each patch, in place, from its own paper on: the median of what lies outside of the box."""
+    for group, bare in _bare(darkness, along, widths):
+        own = np.clip(np.median(bare, axis=1), -MOST_OFF, MOST_OFF)
+        darkness[group] -= own[:, None, None]
 
-    Both are medians over what lies outside of the boxes, every other pixel each way: ink covers less than half of it.
-    """
-    noises = []
+
+def _noise(smooth: Darkness, along: Floats, widths: Floats) -> float:
+    """Return the noise of bare paper on the page."""
+    bare = np.concatenate([bare[:, ::7].ravel() for _, bare in _bare(smooth, along, widths)])
+    # 1.4826 median absolute deviations are a normal error's standard deviation.
+    return 1.4826 * float(np.median(np.abs(bare)))
+
+
+def _bare(darkness: Darkness, along: Floats, widths: Floats) -> Iterator[tuple[NDArray[np.int_], Darkness]]:
+    """Yield groups of boxes and what lies outside of them, every other pixel each way: ink covers less than half."""
     thin = along[::2]
     for size in np.unique(widths, axis=0):
         group = np.flatnonzero((widths == size).all(axis=1))
         outside = (np.abs(thin) > size[1] / 2 + 0.3)[:, None] | (np.abs(thin) > size[0] / 2 + 0.3)[None, :]
-        bare = darkness[group, ::2, ::2][:, outside]
-        own = np.clip(np.median(bare, axis=1), -MOST_OFF, MOST_OFF)
-        darkness[group] -= own[:, None, None]
-        noises.append(np.abs(bare - own[:, None]))
-    # 1.4826 median absolute deviations are a normal error's standard deviation.
-    return 1.4826 * float(np.median(np.concatenate([each.ravel()[::7] for each in noises])))
+        yield group, darkness[group, ::2, ::2][:, outside]
 
 
 def _outline_profile(darkness: Darkness, along: Floats, widths: Floats) -> Floats:

@@ -5,6 +5,8 @@ pyzbar needs the zbar system library, which pip does not bring on Linux and macO
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib.metadata import PackageNotFoundError, version
@@ -21,15 +23,19 @@ PYZBAR = "pyzbar"
 READERS = (ZXING, PYZBAR)
 """The names of the readers, in the order in which they are asked."""
 
-_QR_ONLY = zxingcpp.barcode_formats_from_str("QRCode")
+QUARTER_TURNS = ("UP", "RIGHT", "DOWN", "LEFT")
+"""zbar's words for how a code is turned, each a quarter clockwise from the last; an old zbar says nothing."""
+
+# Without the small kinds: a Micro QR code of five digits corrects no error, and zxing-cpp sees some in ruined codes.
+_QR_ONLY = zxingcpp.barcode_formats_from_str("QRCodeModel2")
 
 
 @dataclass(frozen=True, slots=True)
 class FoundCode:
     """A code's text and where it lies: its four corners (x, y), px, y down.
 
-    With zxing-cpp the corners run clockwise from the code's own top left, which tells how the code is turned; pyzbar
-    gives the same corners in no fixed order. Both read a code seen in a mirror as well, and neither says so.
+    The corners run clockwise from the code's own top left, which tells how the code is turned. Both readers read a code
+    seen in a mirror as well, and neither says so.
     """
 
     text: str
@@ -130,10 +136,18 @@ def _find_with_pyzbar(gray: Gray) -> list[FoundCode]:
         return []
     # Only QR codes: zbar prints warnings when it tries the other kinds.
     return [
-        FoundCode(text, tuple((float(x), float(y)) for x, y in code.polygon), PYZBAR)
+        FoundCode(text, _from_own_top_left(code.polygon, code.orientation), PYZBAR)
         for code in pyzbar.decode(gray, symbols=[pyzbar.ZBarSymbol.QRCODE])
         if (text := _text(code.data)) is not None
     ]
+
+
+def _from_own_top_left(polygon: Sequence[tuple[int, int]], orientation: str | None) -> tuple[tuple[float, float], ...]:
+    """Return zbar's corners, which are in no order, clockwise from the one that its word for the quarter turn means."""
+    x, y = (sum(places) / len(polygon) for places in zip(*polygon, strict=True))
+    clockwise = sorted(polygon, key=lambda corner: math.atan2(corner[1] - y, corner[0] - x))
+    turns = QUARTER_TURNS.index(orientation) if orientation in QUARTER_TURNS else 0
+    return tuple((float(x), float(y)) for x, y in clockwise[turns:] + clockwise[:turns])
 
 
 def _text(octets: bytes) -> str | None:

@@ -46,7 +46,7 @@ def fit_homography(points_mm: Floats, points_px: Floats, weights: Floats | None 
     depth = np.ones(len(source))
     for _ in range(3):
         weight = np.tile(scale / depth, 2)
-        unit = np.linalg.svd(rows * weight[:, None], full_matrices=True)[2][-1].reshape(3, 3)
+        unit = np.linalg.svd(rows * weight[:, None], full_matrices=len(rows) < 9)[2][-1].reshape(3, 3)
         unit = unit / unit[2, 2]
         depth = np.maximum(np.abs(source @ unit[2]), 1e-9)
     homography = np.linalg.inv(to_unit_px) @ unit @ to_unit_mm

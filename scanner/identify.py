@@ -37,17 +37,17 @@ def identify(texts: Sequence[str], kits: Mapping[str, KitOnFile]) -> Identified 
     """Tell which sheet bears codes of these texts, of which there is at least one.
 
     A code counts only if its check value, its kit's MAC and its kit's record all agree. Texts that are no codes of this
-    program do not count.
+    program do not count; nor do those of coasters that lie on a sheet.
     """
     codes = {text: code for text in texts if (code := decode(text)) is not None}
     if not codes:
         return Stranger(Outcome.FOREIGN, NOT_OURS)
-    if len(codes) > 1:
-        rows_only = all(code.kind is not CodeKind.SHEET for code in codes.values())
-        return Stranger(Outcome.UNREADABLE, ROW if rows_only else TWO_SHEETS)
-    [(text, code)] = codes.items()
-    if code.kind is not CodeKind.SHEET:
+    sheets = {text: code for text, code in codes.items() if code.kind is CodeKind.SHEET}
+    if not sheets:
         return Stranger(Outcome.UNREADABLE, ROW)
+    if len(sheets) > 1:
+        return Stranger(Outcome.UNREADABLE, TWO_SHEETS)
+    [(text, code)] = sheets.items()
     kit = kits.get(code.kit)
     if kit is None:
         return Stranger(Outcome.FOREIGN, f"it is a sheet of kit {code.kit}, which was not given", code)

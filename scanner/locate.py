@@ -10,9 +10,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kit.sheet_layout import SheetLayout
+from scanner.clarity import Clarity, clarity_of
 from scanner.edge_marks import find_edge_marks
 from scanner.fiducials import Fiducial, find_fiducials
 from scanner.geometry import Bend, Rim, apply_homography, fit_bend, fit_homography, local_scale, no_bend, no_rim
+from scanner.one_sheet import are_two_sheets
+from scanner.why_not_found import why_not_found
 
 Gray = NDArray[np.uint8]
 Floats = NDArray[np.float64]
@@ -24,13 +27,22 @@ NEAR_MM = 1.5
 SURE_MM = 0.1
 """Standard error, anywhere on the page, at which a bend is good enough to need no simpler one."""
 REACH_MM = 6.0
+"""How far off an edge mark may lie; their pitch is three times that."""
 ROUNDS = 3
 """Where the paper is folded, the marks near a fold are found from those found before."""
 RIM_MM = 4.0
 """How near to the outermost marks a mark or a fiducial's corner belongs to that edge."""
 STRAY_MM = 1.0
 """An edge mark that differs more than this from the marks beside it is something else."""
-"""How far off an edge mark may lie; their pitch is three times that."""
+STEEP = 1.8
+"""Millimetres are so many times as long at one place and in one direction of a page as at another: tilted by 50°."""
+FILLS = 0.6
+"""Share of the picture's length from which coming closer would not help."""
+TWO_SHEETS = "there are two sheets in one picture; photograph each sheet alone"
+TORN = (
+    "the marks along its edges break off and go on beside: two sheets overlap, or it is torn or folded over; lay each "
+    "sheet flat and photograph it alone"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +62,7 @@ class Located:
 
     `mm_to_px` is the (3, 3) homography of the flat sheet, `bend` what the paper departs from it and `rim` what is left
     of that at the edges, as where it is folded; `px_per_mm` the least over the page; `residual_mm` how well the
-    fiducials agree; `edge_marks_seen` the share of edge marks found.
+    fiducials agree; `edge_marks_seen` the share of edge marks found; `clarity` how its print comes out.
     """
 
     frame: SheetLayout
@@ -61,6 +73,7 @@ class Located:
     residual_mm: float
     fiducials: int
     edge_marks_seen: float
+    clarity: Clarity
 
     def to_px(self, points_mm: Floats) -> Floats:
         """Return where (N, 2) points of the printed page lie in the image, px."""
@@ -79,9 +92,9 @@ def locate(gray: Gray, frames: Sequence[SheetLayout]) -> Located | Refusal:
     fiducials = find_fiducials(gray)
     numbers = [fiducial.number for fiducial in fiducials]
     if len(set(numbers)) < len(numbers):
-        return Refusal("there are two sheets in one picture; photograph each sheet alone", is_final=True)
+        return Refusal(TWO_SHEETS, is_final=True)
     if len(numbers) < 2:
-        return _why_not_found(gray, len(numbers))
+        return Refusal(*why_not_found(gray, numbers))
     fits = [fit for frame in frames if (fit := _fit(frame, fiducials)) is not None]
     if not fits:
         return Refusal(
@@ -89,12 +102,11 @@ def locate(gray: Gray, frames: Sequence[SheetLayout]) -> Located | Refusal:
             "lay each sheet flat and photograph it alone"
         )
     fit = min(fits, key=lambda candidate: candidate.residual_mm)
-    located = _bent(gray, fit)
+    located, offsets = _bent(gray, fit)
     if located.px_per_mm < MIN_PX_PER_MM:
-        return Refusal(
-            f"the sheet is too small in the picture ({located.px_per_mm:.1f} pixels a millimetre, at least "
-            f"{MIN_PX_PER_MM} are needed); come closer, or send the original file instead of a reduced copy"
-        )
+        return Refusal(_too_small(gray, located))
+    if are_two_sheets(*_along_edges(located, fit, offsets)):
+        return Refusal(TORN)
     return located
 
 
@@ -144,8 +156,11 @@ def _lies_face_up(fit: _Fit) -> bool:
     return bool(ax * by - ay * bx > 0)
 
 
-def _bent(gray: Gray, fit: _Fit) -> Located:
-    """Improve a fit by the edge marks: first the homography where fiducials are missing, then the bend."""
+def _bent(gray: Gray, fit: _Fit) -> tuple[Located, Floats]:
+    """Improve a fit by the edge marks: first the homography where fiducials are missing, then the bend.
+
+    Returns also how far each edge mark was found from where the homography has it, mm; NaN where it was not.
+    """
     marks_mm = np.array(fit.frame.edge_marks, np.float64).reshape(-1, 2)
     fiducials = len(fit.points_mm) // 4
     mm_to_px = fit.mm_to_px if fiducials == 4 else _grown(gray, fit, marks_mm)
@@ -167,7 +182,7 @@ def _bent(gray: Gray, fit: _Fit) -> Located:
         moved = np.concatenate([at_fiducials, offsets[seen]])
         bend = _best_bend(points, moved, inner)
         rim = _rim(points, moved - bend.at(points))
-    return Located(
+    located = Located(
         frame=fit.frame,
         mm_to_px=mm_to_px,
         bend=bend,
@@ -176,7 +191,9 @@ def _bent(gray: Gray, fit: _Fit) -> Located:
         residual_mm=fit.residual_mm,
         fiducials=fiducials,
         edge_marks_seen=float(np.mean(~np.isnan(offsets[:, 0]))) if len(offsets) else 0.0,
+        clarity=_clarity(gray, fit),
     )
+    return located, offsets
 
 
 def _best_bend(points_mm: Floats, moved_mm: Floats, corners_mm: Floats) -> Bend:
@@ -246,22 +263,39 @@ def _edge_mark_offsets(gray: Gray, mm_to_px: Floats, marks_mm: Floats, side_mm: 
     return offsets
 
 
-def _why_not_found(gray: Gray, seen: int) -> Refusal:
-    if np.percentile(gray, 99.5) - np.percentile(gray, 0.5) < 25:
-        return Refusal("the page is blank", is_final=True)
-    flipped = np.ascontiguousarray(gray[:, ::-1])
-    if len(find_fiducials(flipped)) >= 2:
-        reason = "the picture is mirrored; switch off mirroring in the camera or the scanner and take it again"
-        return Refusal(reason, is_final=True)
-    if len(find_fiducials(np.asarray(255 - gray, np.uint8))) >= 2:
-        return Refusal("the picture is a negative (light on dark); scan it again in normal colours", is_final=True)
-    if len(find_fiducials(np.asarray(255 - flipped, np.uint8))) >= 2:
-        return Refusal("the picture is a mirrored negative; scan it again as it lies, in normal colours", is_final=True)
-    if seen == 1:
-        return Refusal(
-            "only one of its four corner marks can be seen; photograph it again with the whole sheet in the picture"
+def _along_edges(located: Located, fit: _Fit, offsets_mm: Floats) -> tuple[Floats, Floats]:
+    """Return the fiducials' middles and the edge marks found, and how far each is from where the homography has it."""
+    px_to_mm = np.asarray(np.linalg.inv(located.mm_to_px), np.float64)
+    moved_mm = apply_homography(px_to_mm, fit.points_px) - fit.points_mm
+    marks_mm = np.array(fit.frame.edge_marks, np.float64).reshape(-1, 2)
+    seen = ~np.isnan(offsets_mm[:, 0])
+    return (
+        np.concatenate([fit.points_mm.reshape(-1, 4, 2).mean(axis=1), marks_mm[seen]]),
+        np.concatenate([moved_mm.reshape(-1, 4, 2).mean(axis=1), offsets_mm[seen]]),
+    )
+
+
+def _clarity(gray: Gray, fit: _Fit) -> Clarity:
+    middles = fit.points_mm.reshape(-1, 4, 2).mean(axis=1)
+    side_mm = fit.frame.fiducials[0].side_mm
+    return clarity_of(gray, lambda points: apply_homography(fit.mm_to_px, points), middles, side_mm)
+
+
+def _too_small(gray: Gray, located: Located) -> str:
+    corners = _page_corners(located.frame)
+    least, most = local_scale(located.mm_to_px, corners).T
+    found = f"{located.px_per_mm:.1f} pixels a millimetre, at least {MIN_PX_PER_MM} are needed"
+    if most.max() > STEEP * least.min():
+        return (
+            f"it was photographed at a flat angle, so that its far side is too small ({found}); hold the camera "
+            "straight above the sheet"
         )
-    return Refusal("it is not a sheet of facedown, or none of its corner marks can be seen")
+    if np.ptp(apply_homography(located.mm_to_px, corners), axis=0).max() > FILLS * max(gray.shape):
+        return (
+            f"the picture has too few pixels ({found}); send the original file instead of a reduced copy, or come "
+            "closer if the sheet does not fill it"
+        )
+    return f"the sheet is too small in the picture ({found}); come closer, until it fills the picture"
 
 
 def _corners_mm(x_mm: float, y_mm: float, side_mm: float) -> Floats:

@@ -5,17 +5,19 @@ lengths and areas are on paper; darkness is held against the page's own printed 
 a pale photograph or copy needs no other limits than a good scan.
 
 1. *Place.* A box whose place is uncertain by more than 0.4 mm is doubtful.
-2. *Nothing.* Less ink in the inner box than `NOTHING_MM2` is empty; so is a speck well inside it, on a page whose marks
-   are far larger. But the box is doubtful where its printed outline is not there for at least three quarters of its
-   length (something lies on it, or glare, or it is cut off), where ink goes around it, and where a stroke that is no
-   other box's runs close by it.
-3. *Flaws.* Ink on a straight line that runs on past the box both ways is a crease or a streak where it is faint, or
-   as dark outside as inside and paler than the page's marks: empty if there is nothing else. Else it is doubtful.
+2. *Nothing.* Less ink in the inner box than `NOTHING_MM2` is empty; so is a speck all of which lies in the box, on a
+   page whose marks are far larger; a straight trace fainter than any pen's; and a faint stain broader than any stroke,
+   most of which lies outside of the box. But the box is doubtful where its printed outline is not there for at least
+   two thirds of its length (something lies on it, or glare, or it is cut off), where ink goes around it, and where
+   a stroke that is no other box's runs close by it.
+3. *Flaws.* Ink on a straight line that runs on past the box both ways is a crease or a streak where it runs far and is
+   faint, or as dark outside as inside and paler than the page's marks: empty if there is nothing else. Else it is
+   doubtful.
 4. *Faint.* What is nowhere darker than `FAINT` printed lines, or `PALE` of the page's marks, is doubtful: an erased
    mark, a faint one, or a stain.
 5. *Blacked out.* Ink over more than `BLACK` of the inner box is an answer taken back where the page's marks are open
    ones, and a mark where the taster fills boxes to mark them. It is doubtful where the page does not tell which; where
-   it covers between `OPEN` and `BLACK` on a page of open marks; where a pick-one field has nothing else than what was
+   it covers less than `BLACK` and more than open marks do; where a pick-one field has nothing else than what was
    taken back; and on a page of filled boxes where one filled box is blacker than the others, or two stand in one
    pick-one field: either may be taken back. Wide bare spots make a mark open where all are drawn with a broad pen.
 6. *Whose.* Strokes are followed out of the box. Where most of the ink lies in another box it is that box's; then this
@@ -46,13 +48,23 @@ from scanner.whose_stroke import Followed
 
 NOTHING_MM2 = 0.04
 """Of perfect black: a spot a quarter of a millimetre across, or what a blurred outline leaves in the inner box."""
-SPECK_MM2, SPECK_EXTENT_MM = 0.15, 1.0
-OUTLINE_SEEN = 0.75
+SPECK_MM2, SPECK_EXTENT_MM = 0.30, 1.30
+SPECK, SPECK_EXTENT = 0.3, 0.5
+"""A speck is smaller than this, and than these shares of the page's usual ink and least extent of a mark."""
+SOFT = 0.6
+"""Of the outline's sharpness."""
+COARSE, COARSE_PEAK = 0.15, 0.95
+"""Share of a mark's ink that is in fine strokes, at least, on a page where three times that is usual."""
+HAIR_MM, HAIR_EXTENT_MM = 0.05, 2.0
+"""A line is no pen's if it leaves less than this width of perfect black, over this length at least."""
+OUTLINE_SEEN, OUTLINE_WHOLE = 0.65, 0.90
 AROUND = 0.55
 """Share of directions in which one stroke lies around a box: rings, also open ones; not an arc of a neighbour's."""
+FAINTEST_AROUND = 0.25
+"""Of a printed outline's darkness: a ring, or a stroke beside a box, is darker."""
 BESIDE_MM2 = 0.25
-RUNS_ON_MM, FAR_ON_MM = 3.0, 6.0
-"""Past the box at both ends. A stroke through a box ends within 2 mm of it."""
+RUNS_ON_MM, FAR_ON_MM, ENDS_MM = 3.0, 6.0, 1.2
+"""Past the box at both ends. A stroke through a box ends close by it, at one end at least."""
 REST_MM2 = 0.06
 FAINT = 0.36
 """Of a printed outline's darkness; pens come out at 0.45 and more of it, erased pencil at 0.3 and less."""
@@ -60,10 +72,14 @@ PALER, PALE = 0.75, 0.62
 """Of the median darkness of the page's marks; one pen in one hand stays above 0.65."""
 HEAVY, OPEN, OPEN_GAP_MM = 0.58, 0.72, 0.45
 """Covered share from which a mark tells nothing of open marks; is not open; but for bare spots of this radius."""
+OPEN_THIN, OPEN_BROAD = 0.60, 0.85
+"""Covered share from which a mark is not open on a page of open marks, drawn with a thin pen and with a broad one."""
+BROAD_MOST = 0.78
+"""Most open marks of a broad pen, nine in ten, cover less."""
 BLACK, ALL_BLACK, MOSTLY_BLACK = 0.96, 0.99, 0.90
 DENSER, FAR_DENSER = 1.08, 1.2
 """Blacking out over a filled mark makes it darker by 9 % at least."""
-MARK_MM2, MARK_EXTENT_MM = 0.30, 1.2
+MARK_MM2, MARK_EXTENT_MM, WITHIN_MM2 = 0.30, 1.2, 0.10
 TOUCH_EXTENT_MM = 1.8
 TURNS, STRAIGHT, TURNS_OF_ITS_OWN = 1.08, 1.10, 1.2
 UNLIKE, UNLIKE_SMALLEST = 0.55, 0.78
@@ -85,6 +101,7 @@ FILLED = "filled on a page of filled boxes: an answer, or one taken back"
 NEIGHBOURS = "a stroke that may belong to the neighbouring box"
 PASSING = "a stroke that runs into the box from outside"
 SLIGHT = "a speck, or a mark too small to tell"
+BLURRED = "a stain, or a mark out of focus"
 UNLIKELY = "unlike the other marks on the page"
 WITHDRAWN_ALONE = "blacked out, and nothing else chosen"
 
@@ -139,41 +156,55 @@ def decide(
 class _Page:
     """How a page comes out and how its taster marks.
 
-    `fills` is None where the page does not tell; a filled box above `most_dense` stands out from the others. `rings`
-    says that marks go around boxes, `straight` that the open ones are single straight strokes. `ink_mm2` and `peak` are
-    the marks' medians, `least_extent_mm` the extent below which a mark is unlike them; all 0 with too few.
+    `fills` is None where the page does not tell; a box of which more is covered than `open` is not openly marked, and a
+    filled box above `most_dense` stands out from the others. `rings` says that marks go around boxes, `straight` that
+    the open ones are single straight strokes. `ink_mm2` and `peak` are the marks' medians, `fine` the share of their
+    ink in fine strokes, `least_extent_mm` the extent below which a mark is unlike them; all 0 with too few.
     """
 
     print_darkness: float
     fills: bool | None
+    open: float
     most_dense: float
     rings: bool
     straight: bool
     ink_mm2: float
     least_extent_mm: float
     peak: float
+    fine: float
 
 
 def _page_of(ink: BoxInk, followed: Mapping[int, Followed], print_darkness: float) -> _Page:
+    fine = ink.fine_mm2 / np.maximum(ink.ink_mm2, NOTHING_MM2)
     marks = (ink.ink_mm2 >= MARK_MM2) & (ink.peak >= FAINT * print_darkness) & (ink.extent_mm >= MARK_EXTENT_MM)
     black = marks & (ink.covered >= BLACK)
     heavy = marks & (ink.covered >= HEAVY) & ~black
     opened = marks & (ink.covered < HEAVY)
     count, heavies, blacks = int(opened.sum()), int(heavy.sum()), int(black.sum())
-    fills = None
-    if count >= 3 and heavies <= 0.1 * count and blacks <= max(3, 0.15 * count):
-        fills = False
+    few_blacks = blacks <= max(3, 0.15 * (count + heavies))
+    fills, most_open = None, OPEN
+    if count >= 3 and heavies <= 0.1 * count and few_blacks:
+        fills, most_open = False, OPEN_THIN
+    elif (
+        few_blacks
+        and count >= 3
+        and count + heavies >= 6
+        and np.quantile(ink.covered[opened | heavy], 0.9) < BROAD_MOST
+    ):
+        fills, most_open = False, OPEN_BROAD
     elif heavies + blacks >= 3 and heavies + blacks >= 2 * count:
         fills = True
     return _Page(
         print_darkness,
         fills,
+        most_open,
         _most_dense(ink, heavy | black),
         _rings(ink, followed),
         straight=bool(count >= 4 and np.median(ink.turns[opened]) < STRAIGHT),
         ink_mm2=float(np.median(ink.ink_mm2[marks])) if marks.sum() >= 4 else 0.0,
         least_extent_mm=_least_extent(ink.extent_mm[marks]),
         peak=float(np.median(ink.peak[marks])) if marks.sum() >= 4 else 0.0,
+        fine=float(np.median(fine[opened])) if count >= 4 else 0.0,
     )
 
 
@@ -239,9 +270,14 @@ class _Box:
         return bool(self.ink.core_mm2[self.index] >= NOTHING_MM2)
 
     @property
+    def is_well_within(self) -> bool:
+        """Whether so much of it is in the core that it cannot be an outline in the wrong place."""
+        return bool(self.ink.core_mm2[self.index] >= WITHIN_MM2)
+
+    @property
     def is_full(self) -> bool:
         gapless = self.ink.gap_mm[self.index] < OPEN_GAP_MM or self.page.fills is False
-        return bool(self.covered >= OPEN and gapless)
+        return bool(self.covered >= self.page.open and gapless)
 
     @property
     def has_turns(self) -> bool:
@@ -267,23 +303,67 @@ class _Box:
 
     @property
     def is_speck(self) -> bool:
-        small = self.ink_mm2 < SPECK_MM2 and self.extent_mm < SPECK_EXTENT_MM
-        return bool(small and not self.ink.touching[self.index] and self.page.ink_mm2 > 2 * SPECK_MM2)
+        small = self.ink_mm2 < min(SPECK_MM2, SPECK * self.page.ink_mm2) and self.extent_mm < min(
+            SPECK_EXTENT_MM, SPECK_EXTENT * self.page.least_extent_mm
+        )
+        alone = not self.ink.touching[self.index]
+        if (seen := self.followed) is not None and not alone:
+            alone = (
+                seen.own_mm2 > 0
+                and seen.shared_mm2 + seen.foreign_mm2 + seen.passing_mm2 < 0.01
+                and seen.abroad_mm2 < 0.12
+            )
+        return bool(small and alone)
+
+    @property
+    def is_hair(self) -> bool:
+        """Whether all its ink lies on a straight line too thin for a pen."""
+        straight = self.line is not None and self.line.rest_mm2 < 0.01
+        thin = self.ink_mm2 < HAIR_MM * self.extent_mm and self.extent_mm > HAIR_EXTENT_MM
+        return bool(straight and thin and self.is_paler)
+
+    @property
+    def is_stain(self) -> bool:
+        """Whether its ink is no stroke: soft, and faint or mostly outside; or broad and faint and mostly outside."""
+        spreads = self.followed is not None and self.followed.abroad_mm2 >= self.ink_mm2
+        is_broad = self.fine_mm2 < max(NOTHING_MM2, 0.25 * self.ink_mm2)
+        return (self.is_soft and (spreads or self.is_faint)) or (self.is_faint and spreads and is_broad)
+
+    @property
+    def fine_mm2(self) -> float:
+        return float(self.ink.fine_mm2[self.index])
+
+    @property
+    def is_soft(self) -> bool:
+        """Whether it has no edge as a pen's stroke has."""
+        return bool(self.ink.sharp[self.index] < SOFT)
+
+    @property
+    def is_coarse(self) -> bool:
+        """Whether it is far broader than the strokes on a page of fine ones, and no darker than they are."""
+        dark = bool(self.ink.peak[self.index] > COARSE_PEAK * self.page.peak)
+        return self.page.fine > 3 * COARSE and self.fine_mm2 < COARSE * self.ink_mm2 and not dark
 
 
 def _verdict(box: _Box, certain: bool) -> Verdict:
     if not certain:
         return _doubtful(UNPLACED)
-    if box.ink_mm2 < NOTHING_MM2 or box.is_speck:
+    if box.ink_mm2 < NOTHING_MM2 or box.is_speck or box.is_hair or box.is_stain:
         return _nothing(box)
     most_rest = 2 * REST_MM2 if box.is_faint else REST_MM2
     if (line := box.line) is not None and line.near_mm > RUNS_ON_MM and line.rest_mm2 < most_rest:
-        is_flaw = (box.is_faint and line.near_mm > FAR_ON_MM) or (line.alike and box.is_paler)
+        is_flaw = line.near_mm > FAR_ON_MM and (box.is_faint or (line.alike and box.is_paler))
         return _nothing(box) if is_flaw else _doubtful(LINED)
     if box.is_faint or box.is_pale:
         return _doubtful(FAINT_MARK)
     if box.is_full:
         return _covered(box)
+    if not box.is_well_within and box.ink.outline[box.index] < OUTLINE_SEEN:
+        return _doubtful(UNSEEN)
+    if box.is_soft:
+        return _doubtful(BLURRED)
+    if box.is_coarse:
+        return _doubtful(UNLIKELY)
     if box.followed is not None and (verdict := _not_own(box, box.followed)) is not None:
         return verdict
     return _own(box)
@@ -320,8 +400,11 @@ def _not_own(box: _Box, followed: Followed) -> Verdict | None:
         return None
     if followed.shared_mm2 >= MARK_MM2 and mark_like and (box.has_turns or box.is_one_of_straight):
         return None
-    long = followed.line is not None and followed.line.far_mm > RUNS_ON_MM
-    if followed.passing_mm2 >= MARK_MM2 and mark_like and (box.has_turns or (followed.exits >= 2 and not long)):
+    line = followed.line
+    long = line is not None and line.far_mm > RUNS_ON_MM
+    turns = box.has_turns and (line is None or not long or line.rest_mm2 >= REST_MM2)
+    ends = line is None or not long or (line.near_mm < ENDS_MM and not box.is_paler)
+    if followed.passing_mm2 >= MARK_MM2 and mark_like and (turns or (followed.exits >= 2 and ends)):
         return None
     if followed.foreign_mm2 >= MARK_MM2 and box.is_central and box.ink.turns[box.index] >= TURNS_OF_ITS_OWN:
         return None
@@ -333,7 +416,9 @@ def _not_own(box: _Box, followed: Followed) -> Verdict | None:
 
 def _own(box: _Box) -> Verdict:
     enough = box.ink_mm2 >= MARK_MM2 and box.extent_mm >= MARK_EXTENT_MM
-    if not enough or not (box.is_central or box.extent_mm >= 2 * MARK_EXTENT_MM):
+    turns = box.ink.turns[box.index] >= TURNS_OF_ITS_OWN or box.ink.outline[box.index] >= OUTLINE_WHOLE
+    around = box.extent_mm >= 2 * MARK_EXTENT_MM and turns
+    if not enough or not (box.is_central or around):
         return _doubtful(SLIGHT)
     astray = box.followed is not None and box.followed.reaches and not (box.has_turns or box.page.straight)
     return _doubtful(UNLIKELY) if astray or box.extent_mm < box.page.least_extent_mm else MARKED

@@ -11,17 +11,21 @@ from numpy.typing import NDArray
 
 from kit.codes import ROLE_DIGITS, Code
 from kit.sheet_layout import SheetLayout
-from scanner.box_ink import ink_threshold, measure_boxes
+from scanner.box_ink import ink_threshold, is_grainy, measure_boxes
 from scanner.boxes import paper_of, sample_boxes
 from scanner.code_readers import read_codes
+from scanner.grain import without_grain
 from scanner.identify import NOT_OURS, Stranger, identify
 from scanner.kits import KitOnFile, distinct_frames
 from scanner.locate import Located, Refusal, locate
-from scanner.marks import UNPLACED, UNSEEN, boxes_to_follow, boxes_to_follow_next, decide
-from scanner.reading import Mark, Outcome, PageReading
+from scanner.marks import FAINTEST_AROUND, UNPLACED, UNSEEN, boxes_to_follow, boxes_to_follow_next, decide
+from scanner.reading import Mark, Outcome, PageReading, State
 from scanner.register import register
 from scanner.sheet_codes import read_sheet_codes
+from scanner.streaks import without_streaks
 from scanner.whose_stroke import Followed, follow_strokes
+from scanner.why_not_found import BLANK, CORNERS_HIDDEN, STRANGER
+from scanner.why_not_read import picture_fault, too_unclear, why_boxes_unseen, why_no_code
 
 Gray = NDArray[np.uint8]
 
@@ -33,13 +37,13 @@ AMPLE_PX_PER_MM = 5.5
 UNSEEN_SHARE = 0.25
 """A page with a greater share of its boxes out of sight is not read."""
 
+TOO_GRAINY = 1.6
+"""How many times as strong as ink the grain may come out once it is taken out as well as can be."""
+
 ROLES = {digit: role for role, digit in ROLE_DIGITS.items()}
 
-CODES_HIDDEN = (
-    "its two codes are covered or blurred; photograph it again with nothing over the squares at the top right and "
-    "bottom left"
-)
-BOXES_HIDDEN = "too much of it is covered, cut off or out of focus; photograph the whole sheet again, flat and sharp"
+DOUBTFUL_SHARE = 0.5
+"""With more of its boxes doubtful, a page of a bad picture is better photographed again than asked about."""
 
 
 class GrayPage(Protocol):
@@ -111,7 +115,7 @@ def read_gray(gray: Gray, kits: Mapping[str, KitOnFile]) -> Finding:
         return _not_located(gray, located, kits)
     texts = read_sheet_codes(gray, located)
     if not texts:
-        return Finding(Outcome.UNREADABLE, CODES_HIDDEN)
+        return Finding(Outcome.UNREADABLE, why_no_code(gray, located))
     sheet = identify(texts, kits)
     if isinstance(sheet, Stranger):
         return Finding(sheet.outcome, sheet.reason, sheet.code, ample=True)
@@ -120,10 +124,16 @@ def read_gray(gray: Gray, kits: Mapping[str, KitOnFile]) -> Finding:
         if isinstance(again, Refusal):
             return Finding(Outcome.UNREADABLE, again.reason, sheet.code)
         located = again
+    if unclear := too_unclear(located.clarity):
+        return Finding(Outcome.UNREADABLE, unclear, sheet.code)
     marks = read_marks(gray, located, sheet.layout)
-    unseen = sum(mark.reason in (UNPLACED, UNSEEN) for mark in marks)
-    if unseen > UNSEEN_SHARE * len(marks):
-        return Finding(Outcome.UNREADABLE, BOXES_HIDDEN, sheet.code)
+    unseen = np.array([mark.reason in (UNPLACED, UNSEEN) for mark in marks], np.bool_)
+    if unseen.sum() > UNSEEN_SHARE * len(marks):
+        reason = why_boxes_unseen(gray, located, sheet.layout.marks, unseen)
+        return Finding(Outcome.UNREADABLE, reason, sheet.code)
+    doubtful = sum(mark.state is State.DOUBTFUL for mark in marks)
+    if doubtful > DOUBTFUL_SHARE * len(marks) and (fault := picture_fault(gray, located)):
+        return Finding(Outcome.UNREADABLE, fault, sheet.code)
     return Finding(Outcome.READ, None, sheet.code, marks, ample=located.px_per_mm >= AMPLE_PX_PER_MM)
 
 
@@ -132,8 +142,15 @@ def read_marks(gray: Gray, located: Located, layout: SheetLayout) -> tuple[Mark,
     if not layout.marks:
         return ()
     placed = register(gray, located, layout.marks)
+    gray = without_streaks(gray)
     paper = paper_of(gray, located.px_per_mm)
     patches = sample_boxes(gray, paper, located, layout.marks, placed.centres_mm)
+    if is_grainy(patches):
+        gray = without_grain(gray, located.to_px(placed.centres_mm))
+        paper = paper_of(gray, located.px_per_mm)
+        patches = sample_boxes(gray, paper, located, layout.marks, placed.centres_mm)
+        if is_grainy(patches, by=TOO_GRAINY):
+            return tuple(Mark(box.field, box.option, State.DOUBTFUL, None, UNSEEN) for box in layout.marks)
     ink = measure_boxes(patches)
 
     def follow(which: Sequence[int]) -> dict[int, Followed]:
@@ -145,7 +162,9 @@ def read_marks(gray: Gray, located: Located, layout: SheetLayout) -> tuple[Mark,
             patches.widths_mm,
             which,
             ink_threshold(patches),
+            FAINTEST_AROUND * patches.print_darkness,
             patches.skirt_mm,
+            patches.full,
         )
 
     followed = follow(boxes_to_follow(ink, placed.centres_mm, patches.print_darkness))
@@ -156,7 +175,7 @@ def read_marks(gray: Gray, located: Located, layout: SheetLayout) -> tuple[Mark,
 def _not_located(gray: Gray, refusal: Refusal, kits: Mapping[str, KitOnFile]) -> Finding:
     """A sheet of another paper, a row of coasters or a stranger's page may still have a code that says what it is."""
     if refusal.is_final:
-        return Finding(Outcome.UNREADABLE, refusal.reason)
+        return Finding(Outcome.UNREADABLE, refusal.reason, ample=True)
     texts = read_codes(gray)
     if not texts:
         return Finding(Outcome.UNREADABLE, refusal.reason)
@@ -165,4 +184,5 @@ def _not_located(gray: Gray, refusal: Refusal, kits: Mapping[str, KitOnFile]) ->
         return Finding(sheet.outcome, sheet.reason, sheet.code)
     if isinstance(sheet, Stranger):
         return Finding(sheet.outcome, sheet.reason)
-    return Finding(Outcome.UNREADABLE, refusal.reason, sheet.code)
+    reason = CORNERS_HIDDEN if refusal.reason in (STRANGER, BLANK) else refusal.reason
+    return Finding(Outcome.UNREADABLE, reason, sheet.code)

@@ -35,8 +35,12 @@ LIKE_MM = 0.2
 SUPPORT_MM = 32.0
 SUPPORT = 3
 """So many boxes within `SUPPORT_MM` that differ alike, to `LIKE_MM`, are believed to have moved."""
-NEIGHBOURHOOD_MM = 14.0
-"""Standard deviation of the weight that neighbours have."""
+NEIGHBOURHOOD_MM, CLOSE_BY_MM = 14.0, 8.0
+"""Standard deviation of the weight that neighbours have; where paper is so crumpled that only close ones tell."""
+ROUGH_MM, MOST_TURNS = 0.15, 2
+"""Boxes are sought again around the places found, where one in twenty that are seen is less certain than this."""
+COVERED_SHARE = 0.5
+"""A box without its outline, whose neighbours have theirs in a smaller share than this, lies under something else."""
 CERTAIN_MM = 0.4
 """A box whose place is less certain than this is not read: half a gap between two boxes is 0.85 mm."""
 
@@ -50,7 +54,7 @@ class Placement:
     centres_mm : (N, 2) array of float
         Where the boxes' centres must be sought in the located sheet's millimetres.
     residual_mm : (N,) array of float
-        The estimated error of that; infinite where next to no outline was seen on the page.
+        The estimated error of that; infinite where next to no outline was seen on the page, or around the box.
     outline_seen : (N,) array of bool
         Whether the box's own outline was found at its place.
     """
@@ -70,13 +74,29 @@ def register(gray: Gray, located: Located, boxes: Sequence[MarkBox]) -> Placemen
     centres = np.array([(box.x_mm + box.w_mm / 2, box.y_mm + box.h_mm / 2) for box in boxes]).reshape(-1, 2)
     if not len(centres):
         return Placement(centres, np.zeros(0), np.zeros(0, np.bool_))
+    placed = _placed(gray, located, boxes, centres, NEIGHBOURHOOD_MM)
+    for _ in range(MOST_TURNS):
+        seen = placed.residual_mm[placed.outline_seen]
+        if len(seen) < 24 or np.quantile(seen, 0.95) < ROUGH_MM:
+            break
+        again = _placed(gray, located, boxes, placed.centres_mm, CLOSE_BY_MM)
+        if again.certain.sum() < placed.certain.sum():
+            break
+        placed = again
+    return placed
+
+
+def _placed(
+    gray: Gray, located: Located, boxes: Sequence[MarkBox], centres: Floats, neighbourhood_mm: float
+) -> Placement:
+    """Place the boxes by outlines sought around these centres."""
     outlines = find_outlines(gray, located, boxes, centres)
     faintest = outlines.strength.min(axis=1)
     usual = np.median(faintest[faintest > 0]) if (faintest > 0).any() else 1.0
     seen = (faintest > 0.4 * usual) & (faintest > LEAST_CONTRAST)
     if seen.sum() < 4:
         return Placement(centres, np.full(len(centres), np.inf), seen)
-    common, spread = _together(centres, outlines.offsets_mm, seen)
+    common, spread = _together(centres, outlines.offsets_mm, seen, neighbourhood_mm)
     own = outlines.offsets_mm - common
     distance = np.linalg.norm(own, axis=1)
     trusted = seen & ((distance < OWN_MM) | (_supported(centres, own, seen) & (distance < SEARCH_MM)))
@@ -85,6 +105,7 @@ def register(gray: Gray, located: Located, boxes: Sequence[MarkBox]) -> Placemen
     # sides of it is an outline, and then the box is not where it is thought to be.
     lost = np.where(seen & outlines.is_bare, distance, 0.0)
     residual = np.where(trusted, 0.04 + 0.3 * np.minimum(distance, OWN_MM), spread + lost)
+    residual[_covered(centres, seen)] = np.inf
     return Placement(centres + moved, residual, seen)
 
 
@@ -161,13 +182,13 @@ def _span(along: Floats, start_mm: Floats, end_mm: Floats) -> Floats:
     return np.asarray(overlap / np.maximum(overlap.sum(axis=0), 1e-9), np.float64)
 
 
-def _together(centres: Floats, offsets: Floats, seen: Bools) -> tuple[Floats, Floats]:
+def _together(centres: Floats, offsets: Floats, seen: Bools, neighbourhood_mm: float) -> tuple[Floats, Floats]:
     """Return for every box the offset of the boxes around it, and how much these differ, mm."""
     degree = 2 if seen.sum() >= 24 else 1 if seen.sum() >= 12 else 0
     smooth = fit_bend(centres[seen], offsets[seen], degree).at(centres)
     left = np.clip(offsets - smooth, -OWN_MM, OWN_MM)
     gap = ((centres[:, None, :] - centres[None, :, :]) ** 2).sum(axis=2)
-    weight = np.exp(-gap / (2 * NEIGHBOURHOOD_MM**2)) * seen
+    weight = np.exp(-gap / (2 * neighbourhood_mm**2)) * seen
     np.fill_diagonal(weight, 0.0)
     total = weight.sum(axis=1)
     near = total > 0.5
@@ -184,3 +205,21 @@ def _supported(centres: Floats, own: Floats, seen: Bools) -> Bools:
     alike = ((own[:, None, :] - own[None, :, :]) ** 2).sum(axis=2) < LIKE_MM**2
     np.fill_diagonal(alike, False)
     return np.asarray((near & alike & seen[None, :]).sum(axis=1) >= SUPPORT, np.bool_)
+
+
+def _covered(centres: Floats, seen: Bools) -> Bools:
+    """Tell for every box whether it lies where outlines are missing, as under another paper with print of its own.
+
+    One mark hides one outline; where those around are missing too, there is no telling what the ink in a box is.
+    """
+    lost = np.flatnonzero(~seen)
+    near = ((centres[lost, None, :] - centres[None, :, :]) ** 2).sum(axis=2) < NEIGHBOURHOOD_MM**2
+    near[np.arange(len(lost)), lost] = False
+    around = near[:, lost]
+    covered = around.sum(axis=1) > (1 - COVERED_SHARE) * near.sum(axis=1)
+    while (spread := ~covered & around[:, covered].any(axis=1)).any():
+        # What borders on a covered place without an outline of its own belongs to it.
+        covered |= spread
+    result = np.zeros(len(centres), np.bool_)
+    result[lost] = covered
+    return result

@@ -13,8 +13,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from scanner.box_ink import INSET_MM, smoothed
-from scanner.boxes import Paper, sample_darkness
+from scanner.box_ink import INSET_MM
+from scanner.boxes import Paper, sample_darkness, smoothed
 from scanner.line_through import LineThrough, line_through
 from scanner.sampling import Floats, Gray, ToPx, along_mm
 
@@ -53,6 +53,8 @@ class Followed:
         in another box; those that are mostly outside of all boxes.
     sharers
         The other boxes that have a like share of a stroke in it.
+    abroad_mm2
+        The ink of its strokes that lies in no box at all.
     exits
         At how many places its ink reaches the border of the inner box.
     reaches
@@ -70,6 +72,7 @@ class Followed:
     foreign_mm2: float
     passing_mm2: float
     sharers: tuple[int, ...]
+    abroad_mm2: float
     exits: int
     reaches: bool
     around: float
@@ -85,7 +88,9 @@ def follow_strokes(
     widths_mm: Floats,
     which: Sequence[int],
     threshold: float,
+    faintest: float,
     skirt_mm: float,
+    full: float = 1.0,
 ) -> dict[int, Followed]:
     """Follow the strokes in and around some of a page's boxes.
 
@@ -97,14 +102,18 @@ def follow_strokes(
         The boxes in question.
     threshold : float
         The smoothed darkness from which on a place is inked.
+    faintest : float
+        What is lighter than this is no stroke around or beside a box.
     skirt_mm : float
         How far a printed outline darkens the paper outside of its outer edge.
+    full : float
+        What counts as perfect black on this page.
     """
     if not len(which):
         return {}
     chosen = np.asarray(which)
     half_mm = float(widths_mm.max()) / 2 + AROUND_MM
-    darkness = sample_darkness(gray, paper, to_px, centres_mm[chosen], half_mm, PX_PER_MM)
+    darkness = sample_darkness(gray, paper, to_px, centres_mm[chosen], half_mm, PX_PER_MM) / np.float32(full)
     smooth = smoothed(darkness, PX_PER_MM)
     along = along_mm(darkness.shape[1], PX_PER_MM)
     sectors = (np.floor(np.arctan2(along[:, None], along[None, :]) / (2 * np.pi) * SECTORS) % SECTORS).astype(int)
@@ -116,6 +125,7 @@ def follow_strokes(
             darkness[place],
             smooth[place],
             threshold,
+            faintest,
             along,
             centres_mm[near] - centres_mm[index],
             widths_mm[near],
@@ -142,6 +152,7 @@ class _Around:
         darkness: Darkness,
         smooth: Darkness,
         threshold: float,
+        faintest: float,
         along: Floats,
         places_mm: Floats,
         widths_mm: Floats,
@@ -153,6 +164,7 @@ class _Around:
         self.away_x, self.away_y = np.abs(along) - widths_mm[0, 0] / 2, np.abs(along) - widths_mm[0, 1] / 2
         self.inked = smooth > threshold
         self.free = self.inked & ~self.outline
+        self.dark = smooth > faintest
 
     def followed(self, sectors: NDArray[np.int_]) -> Followed:
         strokes, amounts = self._strokes()
@@ -172,6 +184,7 @@ class _Around:
             foreign_mm2=float(own[foreign].sum()),
             passing_mm2=float(own[passing].sum()),
             sharers=tuple(np.unique(amounts[shared, 2:].argmax(axis=1)).tolist()) if shared.any() else (),
+            abroad_mm2=float(abroad[own > 0.01].sum()),
             exits=self._exits(),
             reaches=self._reaches(strokes, np.flatnonzero(own > 0.04), amounts[:, 2:].sum(axis=0) > 0.05),
             around=float(around.max(initial=0.0)),
@@ -212,7 +225,7 @@ class _Around:
     def _around(self, strokes: Regions, sectors: NDArray[np.int_]) -> Floats:
         """Return for each stroke the share of directions in which it lies just outside of the box."""
         away = np.maximum(self.away_y[:, None], self.away_x[None, :])
-        rim = (away > -INSET_MM) & (away < RIM_MM) & (strokes > 0) & self.free
+        rim = (away > -INSET_MM) & (away < RIM_MM) & (strokes > 0) & self.free & self.dark
         pairs = np.unique(strokes[rim].astype(np.int64) * SECTORS + sectors[rim])
         return np.bincount(pairs // SECTORS, minlength=int(strokes.max()) + 1)[1:] / SECTORS
 
@@ -235,7 +248,7 @@ class _Around:
         if not len(homeless):
             return 0.0
         over = (self.away_x < 0)[None, :] & (self.away_y > -INSET_MM)[:, None] & (self.away_y < 1.2)[:, None]
-        close = np.isin(strokes, homeless + 1) & over & self.free
+        close = np.isin(strokes, homeless + 1) & over & self.free & self.dark
         return float(self.darkness[close].sum()) / PX_PER_MM**2
 
     def _line(self, strokes: Regions, own: NDArray[np.int_]) -> LineThrough | None:

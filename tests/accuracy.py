@@ -3,6 +3,7 @@
     python -m tests.accuracy --positions 1600000 --pictures scans
     python -m tests.accuracy --positions 500000 --pictures photographs
     python -m tests.accuracy --positions 1600000 --pictures scans --final      (never-used hands and pens)
+    python -m tests.accuracy --positions 200000 --pictures second              (the second simulator's scans)
     python -m tests.accuracy --slice                                           (the fixed slice that CI reads)
 
 Sheet after sheet is printed, filled by a hand and pen, spoilt by a condition, read and compared. Each sheet has its
@@ -32,6 +33,7 @@ import numpy as np
 
 from kit.build import build_kit
 from kit.chance_source import SeededChance
+from kit.errors import FacedownError
 from kit.session import session_from_toml
 from kit.sheet_layout import KitLayout, SheetLayout
 from kit.sheets import form_sheets
@@ -45,6 +47,7 @@ from scanner.rehearsal.held_out import HELD_OUT_HANDS, HELD_OUT_PENS, HELD_OUT_P
 from scanner.rehearsal.pens import PENS, Pen
 from scanner.rehearsal.prints import PX_PER_MM, printed
 from scanner.rehearsal.trial import Miss, Trial, try_sheet
+from tests.second_simulator import SECOND_SHOTS, demand_environment
 
 ROOT = Path(__file__).parent.parent
 KEPT = ROOT / ".accuracy"
@@ -86,7 +89,10 @@ class Tried:
 
 
 def course(pictures: str, *, final: bool) -> Course:
-    """Return the run over all scans or all photographs, tuned upon or held out."""
+    """Return the run over all pictures of a kind, tuned upon or held out; FacedownError where none can be made."""
+    if pictures == "second":
+        demand_environment()
+        return Course(f"second{'-final' if final else ''}", SECOND_SHOTS, final)
     if final:
         return Course(f"{pictures}-final", HELD_OUT_SCANS if pictures == "scans" else HELD_OUT_PHOTOGRAPHS, final)
     return Course(pictures, SCANS if pictures == "scans" else PHOTOGRAPHS, final)
@@ -124,7 +130,8 @@ def source_hash() -> str:
     """Return a hash of everything that a figure depends on: all modules that are loaded here, and their data."""
     loaded = (getattr(module, "__file__", None) for module in tuple(sys.modules.values()))
     sources = {Path(file) for file in loaded if file and Path(file).is_relative_to(ROOT) and ".venv" not in file}
-    data = {path for folder in ("scanner/rehearsal/*.toml", "templates/*/*.toml") for path in ROOT.glob(folder)}
+    places = ("scanner/rehearsal/*.toml", "templates/*/*.toml", "tests/second_simulator_worker.py")
+    data = {path for place in places for path in ROOT.glob(place)}
     digest = hashlib.sha256()
     for path in sorted(sources | data):
         digest.update(str(path.relative_to(ROOT)).encode() + b"\0" + path.read_bytes())
@@ -278,7 +285,7 @@ def _by_cause(tally: Tally, which: int) -> Iterator[str]:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
     parser.add_argument("--positions", type=int, default=100_000)
-    parser.add_argument("--pictures", choices=("scans", "photographs"), default="scans")
+    parser.add_argument("--pictures", choices=("scans", "photographs", "second"), default="scans")
     parser.add_argument("--final", action="store_true", help="the held-out hands, pens and conditions")
     parser.add_argument("--slice", action="store_true", help="the fixed slice of scans and photographs")
     parser.add_argument("--jobs", type=int, default=os.cpu_count() or 1)
@@ -292,7 +299,10 @@ def main() -> None:
                     tally.add(tried)
             print(table(of, tally), "\n")
         return
-    of = course(given.pictures, final=given.final)
+    try:
+        of = course(given.pictures, final=given.final)
+    except FacedownError as error:
+        sys.exit(str(error))
     print(table(of, run(of, given.positions, given.jobs)))
 
 

@@ -1,0 +1,1 @@
+"""Whose sheet it is, tried until it goes wrong: whole pages, code corners, and the texts of the codes themselves."""
