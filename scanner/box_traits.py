@@ -1,0 +1,137 @@
+"""The traits of one box's ink, as it is by itself and against the habits of its page."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from scanner.box_ink import BoxInk
+from scanner.line_through import LineThrough
+from scanner.page_habits import FAINT, NOTHING_MM2, OPEN_GAP_MM, TURNS, WITHIN_MM2, Habits
+from scanner.whose_stroke import Followed
+
+SPECK_MM2, SPECK_EXTENT_MM = 0.30, 1.30
+SPECK, SPECK_EXTENT = 0.3, 0.5
+"""A speck is smaller than this, and than these shares of the page's usual ink and least extent of a mark."""
+SOFT = 0.6
+"""Of the outline's sharpness."""
+COARSE, COARSE_PEAK = 0.15, 0.95
+"""Share of a mark's ink that is in fine strokes, at least, on a page where three times that is usual."""
+HAIR_MM, HAIR_EXTENT_MM = 0.05, 2.0
+"""A line is no pen's if it leaves less than this width of perfect black, over this length at least."""
+PALER, PALE = 0.75, 0.62
+"""Of the median darkness of the page's marks; one pen in one hand stays above 0.65."""
+
+
+@dataclass(frozen=True, slots=True)
+class Traits:
+    """One box's measures."""
+
+    ink: BoxInk
+    index: int
+    followed: Followed | None
+    page: Habits
+
+    @property
+    def ink_mm2(self) -> float:
+        return float(self.ink.ink_mm2[self.index])
+
+    @property
+    def extent_mm(self) -> float:
+        return float(self.ink.extent_mm[self.index])
+
+    @property
+    def covered(self) -> float:
+        return float(self.ink.covered[self.index])
+
+    @property
+    def is_faint(self) -> bool:
+        return bool(self.ink.peak[self.index] < FAINT * self.page.print_darkness)
+
+    @property
+    def is_paler(self) -> bool:
+        """Whether it is paler than what the taster wrote with."""
+        return self.is_faint or bool(self.ink.peak[self.index] < PALER * self.page.peak)
+
+    @property
+    def is_pale(self) -> bool:
+        """Whether it is far paler than what the taster wrote with."""
+        return bool(self.ink.peak[self.index] < PALE * self.page.peak)
+
+    @property
+    def is_central(self) -> bool:
+        return bool(self.ink.core_mm2[self.index] >= NOTHING_MM2)
+
+    @property
+    def is_well_within(self) -> bool:
+        """Whether so much of it is in the core that it cannot be an outline in the wrong place."""
+        return bool(self.ink.core_mm2[self.index] >= WITHIN_MM2)
+
+    @property
+    def is_full(self) -> bool:
+        gapless = self.ink.gap_mm[self.index] < OPEN_GAP_MM or self.page.fills is False
+        return bool(self.covered >= self.page.open and gapless)
+
+    @property
+    def has_turns(self) -> bool:
+        return bool(self.ink.turns[self.index] >= TURNS)
+
+    @property
+    def line(self) -> LineThrough | None:
+        return self.followed.line if self.followed is not None else None
+
+    @property
+    def is_flanked(self) -> bool:
+        """Whether ink lies on opposite sides of it: more than a word at one side gives."""
+        above, right, below, left = self.ink.beside_mm[self.index]
+        return bool(min(left, right) > 2.0 or min(above, below) > 0.7)
+
+    @property
+    def is_one_of_straight(self) -> bool:
+        """Whether it is a stroke from side to side that is shared with no box but such, on a page of straight marks."""
+        shared = self.followed.sharers if self.followed is not None else ()
+        turning = any(self.ink.turns[index] >= TURNS for index in shared)
+        ends = self.followed.exits if self.followed is not None else 0
+        return self.page.straight and not turning and ends >= 2
+
+    @property
+    def is_speck(self) -> bool:
+        small = self.ink_mm2 < min(SPECK_MM2, SPECK * self.page.ink_mm2) and self.extent_mm < min(
+            SPECK_EXTENT_MM, SPECK_EXTENT * self.page.least_extent_mm
+        )
+        alone = not self.ink.touching[self.index]
+        if (seen := self.followed) is not None and not alone:
+            alone = (
+                seen.own_mm2 > 0
+                and seen.shared_mm2 + seen.foreign_mm2 + seen.passing_mm2 < 0.01
+                and seen.abroad_mm2 < 0.12
+            )
+        return bool(small and alone)
+
+    @property
+    def is_hair(self) -> bool:
+        """Whether all its ink lies on a straight line too thin for a pen."""
+        straight = self.line is not None and self.line.rest_mm2 < 0.01
+        thin = self.ink_mm2 < HAIR_MM * self.extent_mm and self.extent_mm > HAIR_EXTENT_MM
+        return bool(straight and thin and self.is_paler)
+
+    @property
+    def is_stain(self) -> bool:
+        """Whether its ink is no stroke: soft, and faint or mostly outside; or broad and faint and mostly outside."""
+        spreads = self.followed is not None and self.followed.abroad_mm2 >= self.ink_mm2
+        is_broad = self.fine_mm2 < max(NOTHING_MM2, 0.25 * self.ink_mm2)
+        return (self.is_soft and (spreads or self.is_faint)) or (self.is_faint and spreads and is_broad)
+
+    @property
+    def fine_mm2(self) -> float:
+        return float(self.ink.fine_mm2[self.index])
+
+    @property
+    def is_soft(self) -> bool:
+        """Whether it has no edge as a pen's stroke has."""
+        return bool(self.ink.sharp[self.index] < SOFT)
+
+    @property
+    def is_coarse(self) -> bool:
+        """Whether it is far broader than the strokes on a page of fine ones, and no darker than they are."""
+        dark = bool(self.ink.peak[self.index] > COARSE_PEAK * self.page.peak)
+        return self.page.fine > 3 * COARSE and self.fine_mm2 < COARSE * self.ink_mm2 and not dark
