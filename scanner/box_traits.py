@@ -12,6 +12,8 @@ from scanner.whose_stroke import Followed
 SPECK_MM2, SPECK_EXTENT_MM = 0.30, 1.30
 SPECK, SPECK_EXTENT = 0.3, 0.5
 """A speck is smaller than this, and than these shares of the page's usual ink and least extent of a mark."""
+OUTLINE_SEEN, OUTLINE_LOST, HALF_OPEN = 0.65, 0.45, 0.30
+WHOLE_SIDE_MM, BARE_SIDE_MM = 4.3, 0.3
 SOFT = 0.6
 """Of the outline's sharpness."""
 COARSE, COARSE_PEAK = 0.15, 0.95
@@ -67,6 +69,15 @@ class Traits:
         return bool(self.ink.core_mm2[self.index] >= WITHIN_MM2)
 
     @property
+    def may_be_outline(self) -> bool:
+        """Whether it may be the box's own outline in the wrong place: a line along one side, bare paper opposite."""
+        beside = self.ink.beside_mm[self.index]
+        along = beside.argmax()
+        shifted = bool(beside[along] > WHOLE_SIDE_MM and beside[(along + 2) % 4] < BARE_SIDE_MM)
+        whole = self.ink.outline[self.index] >= OUTLINE_LOST or self.covered >= HALF_OPEN
+        return shifted and not (self.is_well_within and whole)
+
+    @property
     def is_full(self) -> bool:
         gapless = self.ink.gap_mm[self.index] < OPEN_GAP_MM or self.page.fills is False
         return bool(self.covered >= self.page.open and gapless)
@@ -116,10 +127,11 @@ class Traits:
 
     @property
     def is_stain(self) -> bool:
-        """Whether its ink is no stroke: soft, and faint or mostly outside; or broad and faint and mostly outside."""
+        """Whether its ink is no stroke: pale and soft, or faint and broad, and part of something mostly outside."""
         spreads = self.followed is not None and self.followed.abroad_mm2 >= self.ink_mm2
         is_broad = self.fine_mm2 < max(NOTHING_MM2, 0.25 * self.ink_mm2)
-        return (self.is_soft and (spreads or self.is_faint)) or (self.is_faint and spreads and is_broad)
+        is_wash = self.is_soft and self.is_paler and (spreads or self.is_faint)
+        return is_wash or (self.is_faint and spreads and is_broad)
 
     @property
     def fine_mm2(self) -> float:

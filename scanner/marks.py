@@ -45,7 +45,7 @@ from numpy.typing import NDArray
 
 from kit.sheet_layout import MarkBox
 from scanner.box_ink import BoxInk
-from scanner.box_traits import Traits
+from scanner.box_traits import OUTLINE_SEEN, Traits
 from scanner.page_habits import (
     ALL_BLACK,
     AROUND,
@@ -65,7 +65,7 @@ from scanner.page_habits import (
 from scanner.reading import Mark, State
 from scanner.whose_stroke import Followed
 
-OUTLINE_SEEN, OUTLINE_WHOLE = 0.65, 0.90
+OUTLINE_WHOLE = 0.90
 FAINTEST_AROUND = 0.25
 """Of a printed outline's darkness: a ring, or a stroke beside a box, is darker."""
 BESIDE_MM2 = 0.25
@@ -158,6 +158,8 @@ def _verdict(box: Traits, certain: bool) -> Verdict:
         return _covered(box)
     if not box.is_well_within and box.ink.outline[box.index] < OUTLINE_SEEN:
         return _doubtful(UNSEEN)
+    if box.may_be_outline:
+        return _doubtful(UNPLACED)
     if box.is_soft:
         return _doubtful(BLURRED)
     if box.is_coarse:

@@ -39,8 +39,9 @@ NEIGHBOURHOOD_MM, CLOSE_BY_MM = 14.0, 8.0
 """Standard deviation of the weight that neighbours have; where paper is so crumpled that only close ones tell."""
 ROUGH_MM, MOST_TURNS = 0.15, 2
 """Boxes are sought again around the places found, where one in twenty that are seen is less certain than this."""
-COVERED_SHARE = 0.5
-"""A box without its outline, whose neighbours have theirs in a smaller share than this, lies under something else."""
+COVERED_SHARE, LEAST_COVERED = 0.5, 9
+"""A box without its outline, whose neighbours have theirs in a smaller share than this, lies under something else; but
+a few marks of a broad pen side by side hide as many."""
 CERTAIN_MM = 0.4
 """A box whose place is less certain than this is not read: half a gap between two boxes is 0.85 mm."""
 
@@ -221,5 +222,5 @@ def _covered(centres: Floats, seen: Bools) -> Bools:
         # What borders on a covered place without an outline of its own belongs to it.
         covered |= spread
     result = np.zeros(len(centres), np.bool_)
-    result[lost] = covered
+    result[lost] = covered & (covered.sum() >= LEAST_COVERED)
     return result

@@ -66,7 +66,7 @@ def grainy(page: Gray, deviation: float, level: float = 80.0) -> Gray:
     """Return the page in poor light: paper at that level, with grain."""
     rng = np.random.default_rng(4)
     dim = page * (level / 255.0) + cv2.GaussianBlur(rng.normal(0.0, deviation * 2.2, page.shape), (0, 0), 0.6)
-    return np.clip(dim, 0, 255).astype(np.uint8)
+    return np.asarray(np.clip(dim, 0, 255), np.uint8)
 
 
 def test_grain_is_taken_out_and_strokes_are_kept() -> None:
