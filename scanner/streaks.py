@@ -1,7 +1,7 @@
 """Streaks: what a speck of dirt on a sheet feeder's sensor draws along the whole of a scan, straight and very thin.
 
 No pen, print or paper has ink in the same few columns of pixels from one end of a picture to the other. So such
-columns are filled from what lies beside them before boxes are looked at.
+columns are lightened by what they are darker than their neighbours before boxes are looked at.
 """
 
 from __future__ import annotations
@@ -19,6 +19,10 @@ PARTS = 12
 WIDEST_PX = 6
 FAINTEST = 0.02
 """The mean darkness of a streak against what lies beside it, in any part."""
+OPAQUE = 0.5
+"""A streak that leaves less than this of the light hides what is under it, and is left as it is."""
+DOT_PX = 8
+"""The longest dot of a streak in a scan of one bit a pixel."""
 RIM_PX = 2
 """How far a streak's blur darkens what lies beside it."""
 
@@ -57,11 +61,21 @@ def _shifted(means: Floats, by: int) -> Floats:
 
 
 def _filled(lines: Gray, streaked: Bools) -> Gray:
-    """Fill each run of columns with the lighter of the columns at both its sides."""
-    known = np.flatnonzero(~streaked)
-    holes = np.flatnonzero(streaked)
-    after = np.clip(np.searchsorted(known, holes), 1, len(known) - 1)
-    low, high = known[after - 1], known[after]
+    """Lighten each run of columns by what the streak darkens it, and fill what dots are left of it.
+
+    Strokes are kept: they are darker than the streak, and longer than its dots.
+    """
     filled = np.ascontiguousarray(lines).copy()
-    filled[:, holes] = np.maximum(filled[:, low], filled[:, high])
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], streaked.astype(np.int8), [0]])))
+    for first, last in edges.reshape(-1, 2):
+        if first == 0 or last == len(streaked):
+            continue
+        beside = np.maximum(filled[:, first - 1], filled[:, last]).astype(np.float32)[:, None]
+        band = filled[:, first:last].astype(np.float32)
+        gain = np.median(band / np.maximum(beside, 1.0), axis=0)
+        band = np.where(gain > OPAQUE, band / np.maximum(gain, OPAQUE), band)
+        dark = (band < 0.75 * beside).any(axis=1).astype(np.uint8)
+        long = np.asarray(cv2.morphologyEx(dark[:, None], cv2.MORPH_OPEN, np.ones((DOT_PX + 1, 1), np.uint8))).ravel()
+        dots = (dark > 0) & (long == 0)
+        filled[:, first:last] = np.clip(np.where(dots[:, None], beside, band), 0, 255).astype(np.uint8)
     return filled

@@ -1,4 +1,4 @@
-"""Paths of marks that few people make: kept for the hands of `held_out`, from which no threshold is ever chosen.
+"""Paths of marks that few people make, for the hands of `rare`.
 
 They are drawn by means of their own, so that a reader gets no help from the usual marks' curves.
 """

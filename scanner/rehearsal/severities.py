@@ -1,4 +1,4 @@
-"""How badly things go: every range of `severities.toml` and of `held_out.toml`, each drawn uniformly.
+"""How badly things go: every range of `severities.toml`, `rare.toml` and `held_out.toml`, each drawn uniformly.
 
 The ranges stand in files so that they can be fixed before a reader is tuned against them. A range is `[low, high]`
 (whole numbers stay whole, both ends included), a list of words or tables is one of them, and `{chance = 0.3, of = …}`
@@ -19,12 +19,13 @@ Severity = TypeVar("Severity")
 
 @cache
 def severities() -> dict[str, Any]:
-    """Return all tables, those of `held_out.toml` within the table "held_out"."""
+    """Return all tables, those of `rare.toml` and `held_out.toml` within tables of these names."""
     folder = files("scanner.rehearsal")
-    tuned, held_out = (
-        tomllib.loads((folder / name).read_text(encoding="utf-8")) for name in ("severities.toml", "held_out.toml")
+    usual, rare, held_out = (
+        tomllib.loads((folder / f"{name}.toml").read_text(encoding="utf-8"))
+        for name in ("severities", "rare", "held_out")
     )
-    return tuned | {"held_out": held_out}
+    return usual | {"rare": rare, "held_out": held_out}
 
 
 def ranges(table: str) -> dict[str, Any]:

@@ -39,6 +39,7 @@ from scanner.rehearsal.habits import Hand
 from scanner.rehearsal.held_out import HELD_OUT_PHOTOGRAPHS, HELD_OUT_SCANS
 from scanner.rehearsal.optics import grainy, lit, smeared, toned
 from scanner.rehearsal.pose import Pose, aimed, rim
+from scanner.rehearsal.rare import RARE_PHOTOGRAPHS, RARE_SCANS
 from scanner.rehearsal.severities import draw, ranges, severities
 from scanner.rehearsal.surface import Surface
 from scanner.rehearsal.truth import BoxTruth, Tag
@@ -46,7 +47,8 @@ from scanner.rehearsal.truth import BoxTruth, Tag
 A4_MM = (210.0, 297.0)
 PX_PER_MM = 6.0
 DOT_MM = 4.0
-ALL_SHOTS = SHOTS | HELD_OUT_SCANS | HELD_OUT_PHOTOGRAPHS
+TUNED_SHOTS = SHOTS | RARE_SCANS | RARE_PHOTOGRAPHS
+ALL_SHOTS = TUNED_SHOTS | HELD_OUT_SCANS | HELD_OUT_PHOTOGRAPHS
 
 SMALL = PhotographSeverity(long_px=2016)
 """A plain photograph of a quarter of the pixels: enough to measure places on."""
@@ -472,4 +474,4 @@ def test_the_limits_of_the_job_are_covered() -> None:
 def test_what_is_held_out_is_kept_apart() -> None:
     assert HELD_OUT_SCANS
     assert HELD_OUT_PHOTOGRAPHS
-    assert not (HELD_OUT_SCANS | HELD_OUT_PHOTOGRAPHS).keys() & SHOTS.keys()
+    assert not (HELD_OUT_SCANS | HELD_OUT_PHOTOGRAPHS).keys() & TUNED_SHOTS.keys()

@@ -36,7 +36,7 @@ def streaked(page: Gray, x_mm: float, darker: float = 0.3, width_px: int = 2) ->
 
 
 @pytest.mark.parametrize("across", [False, True])
-@pytest.mark.parametrize("darker", [0.05, 0.3, 1.0])
+@pytest.mark.parametrize("darker", [0.05, 0.3, 0.45])
 def test_a_streak_through_boxes_is_taken_out(darker: float, across: bool) -> None:
     page = page_of(crosses())
     x_mm, y_mm = centre(ONE)
@@ -60,6 +60,18 @@ def test_a_line_that_does_not_run_through_the_whole_picture_is_no_streak() -> No
 def test_marks_that_a_streak_crosses_are_kept() -> None:
     page = streaked(page_of([*crosses(), *cross(ONE)]), centre(ONE)[0] - 0.6)
     assert state(page, ONE) is State.MARKED
+
+
+def test_a_stroke_along_a_streak_is_kept() -> None:
+    """An upright mark that lies exactly where the streak does: darker than the streak, so it is no part of it."""
+    x, y = centre(ONE)
+    page = page_of([*crosses(), [(x, y - 2.0), (x, y + 2.0)]], pen_mm=0.3)
+    for darker in (0.05, 0.2, 0.4):
+        assert state(streaked(page, x - 0.1, darker), ONE) in (State.MARKED, State.DOUBTFUL)
+
+
+def test_a_black_streak_is_never_a_mark() -> None:
+    assert State.MARKED not in others(streaked(page_of(crosses()), centre(ONE)[0], 1.0))
 
 
 def grainy(page: Gray, deviation: float, level: float = 80.0) -> Gray:

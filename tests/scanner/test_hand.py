@@ -31,6 +31,7 @@ from scanner.rehearsal.hand import (
     write_remarks,
 )
 from scanner.rehearsal.held_out import HELD_OUT_HANDS, HELD_OUT_PENS
+from scanner.rehearsal.rare import RARE_HANDS, RARE_PENS
 from scanner.rehearsal.severities import severities
 from scanner.rehearsal.strokes import SHAPES, curve
 from scanner.rehearsal.truth import Inked, told
@@ -39,8 +40,8 @@ from tests.scanner.drawn_page import drawn, notes_layout
 PX_PER_MM = 8.0
 LAYOUT = notes_layout()
 PAGE = drawn(LAYOUT, PX_PER_MM)
-ALL_HANDS = (*HANDS, *HELD_OUT_HANDS)
-ALL_PENS = (*PENS, *HELD_OUT_PENS)
+ALL_HANDS = (*HANDS, *RARE_HANDS, *HELD_OUT_HANDS)
+ALL_PENS = (*PENS, *RARE_PENS, *HELD_OUT_PENS)
 NEAT = HANDS[0]
 BALLPOINT = PENS[0]
 
@@ -360,7 +361,8 @@ def test_what_is_held_out_is_kept_apart() -> None:
     assert styles <= STYLES.keys() <= SHAPES.keys()
     assert HELD_OUT_PENS
     assert HELD_OUT_HANDS
-    assert not STYLES.keys() & {style for hand in HELD_OUT_HANDS for style, _ in hand.styles}
+    tuned = {style for hand in (*HANDS, *RARE_HANDS) for style, _ in hand.styles}
+    assert not (STYLES.keys() | tuned) & {style for hand in HELD_OUT_HANDS for style, _ in hand.styles}
 
 
 @given(seed=st.integers(0, 2**32 - 1))
