@@ -26,6 +26,8 @@ WIDEST_INK_MM = 12.0
 """What is dark over more than this both ways is shadow, not ink: twice the largest box."""
 SMOOTHING_MM = 0.1
 """Standard deviation of the smoothing before darkness is held against a threshold."""
+MEDIAN, DOTTED = (0.5, 0.6745), (0.85, 1.4395)
+"""A share of a normal error's lengths, and how many standard deviations it is less than."""
 FULL = 0.55
 """How dark a printed outline is at least, where print comes out as it should."""
 PROFILE_MM = np.arange(-0.45, 0.6, 0.05)
@@ -110,15 +112,24 @@ def smoothed(darkness: Darkness, px_per_mm: float) -> Darkness:
 
 
 def sample_boxes(
-    gray: Gray, paper: Paper, located: Located, boxes: Sequence[MarkBox], centres_mm: Floats
+    gray: Gray,
+    paper: Paper,
+    located: Located,
+    boxes: Sequence[MarkBox],
+    centres_mm: Floats,
+    *,
+    dotted: bool = False,
 ) -> BoxPatches:
-    """Return the patches of all boxes, whose centres lie at `centres_mm` in the located sheet's millimetres."""
+    """Return the patches of all boxes, whose centres lie at `centres_mm` in the located sheet's millimetres.
+
+    `dotted` says that the paper's greys are dots, which are noise in few places and strong.
+    """
     widths = np.array([(box.w_mm, box.h_mm) for box in boxes]).reshape(-1, 2)
     half_mm = float(widths.max()) / 2 + AROUND_MM
     darkness = sample_darkness(gray, paper, located.to_px, centres_mm, half_mm)
     along = along_mm(darkness.shape[1], PX_PER_MM)
     _settle_paper(darkness, along, widths)
-    noise = _noise(smoothed(darkness, PX_PER_MM), along, widths)
+    noise = _noise(smoothed(darkness, PX_PER_MM), along, widths, DOTTED if dotted else MEDIAN)
     profile = _outline_profile(darkness, along, widths)
     full = min(1.0, max(float(profile.max()), 0.01) / FULL)
     darkness, profile, noise = darkness / np.float32(full), profile / full, noise / full
@@ -135,11 +146,10 @@ def _settle_paper(darkness: Darkness, along: Floats, widths: Floats) -> None:
         darkness[group] -= own[:, None, None]
 
 
-def _noise(smooth: Darkness, along: Floats, widths: Floats) -> float:
+def _noise(smooth: Darkness, along: Floats, widths: Floats, share: tuple[float, float]) -> float:
     """Return the noise of bare paper on the page."""
     bare = np.concatenate([bare[:, ::7].ravel() for _, bare in _bare(smooth, along, widths)])
-    # 1.4826 median absolute deviations are a normal error's standard deviation.
-    return 1.4826 * float(np.median(np.abs(bare)))
+    return float(np.quantile(np.abs(bare), share[0])) / share[1]
 
 
 def _bare(darkness: Darkness, along: Floats, widths: Floats) -> Iterator[tuple[NDArray[np.int_], Darkness]]:

@@ -1,4 +1,7 @@
-"""Grain: the noise of a camera in poor light, taken out where it would hide a pen's strokes or look like one."""
+"""Grain, taken out where it would hide a pen's strokes or look like one.
+
+A camera in poor light has it as noise, a scan of one bit a pixel as the dots by which it shows greys.
+"""
 
 from __future__ import annotations
 
@@ -12,6 +15,10 @@ STRENGTH = 1.4
 """How different two places may be, in standard deviations of the grain, to be taken for alike."""
 PATCH_PX, SEARCH_PX = 5, 13
 AROUND_PX = 40
+LEVELS, NEARLY_ALL = 17, 0.995
+"""Means of four by four black and white pixels have so many levels at most."""
+DOTS_MM = 0.13
+"""Standard deviation of the softening: less than half a pen's line."""
 
 
 def without_grain(gray: Gray, places_px: Floats) -> Gray:
@@ -37,6 +44,17 @@ def without_grain(gray: Gray, places_px: Floats) -> Gray:
         part, None, STRENGTH * _grain_of(part), PATCH_PX, SEARCH_PX
     )
     return clean
+
+
+def is_dotted(gray: Gray) -> bool:
+    """Tell whether the picture has one bit a pixel, or had before it was reduced, so that dots may stand for greys."""
+    counts = np.bincount(gray[::3, ::3].ravel(), minlength=256)
+    return bool(np.sort(counts)[-LEVELS:].sum() > NEARLY_ALL * counts.sum())
+
+
+def without_dots(gray: Gray, px_per_mm: float) -> Gray:
+    """Return a picture of one bit a pixel softened, so that its dots become greys again."""
+    return np.asarray(cv2.GaussianBlur(gray, (0, 0), DOTS_MM * px_per_mm), np.uint8)
 
 
 def _grain_of(part: NDArray[np.uint8]) -> float:

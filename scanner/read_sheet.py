@@ -14,7 +14,7 @@ from kit.sheet_layout import SheetLayout
 from scanner.box_ink import ink_threshold, is_grainy, measure_boxes
 from scanner.boxes import paper_of, sample_boxes
 from scanner.code_readers import read_codes
-from scanner.grain import without_grain
+from scanner.grain import is_dotted, without_dots, without_grain
 from scanner.identify import NOT_OURS, Stranger, identify
 from scanner.kits import KitOnFile, distinct_frames
 from scanner.locate import Located, Refusal, locate
@@ -143,9 +143,12 @@ def read_marks(gray: Gray, located: Located, layout: SheetLayout) -> tuple[Mark,
         return ()
     placed = register(gray, located, layout.marks)
     gray = without_streaks(gray)
+    dotted = is_dotted(gray)
+    if dotted:
+        gray = without_dots(gray, located.px_per_mm)
     paper = paper_of(gray, located.px_per_mm)
-    patches = sample_boxes(gray, paper, located, layout.marks, placed.centres_mm)
-    if is_grainy(patches):
+    patches = sample_boxes(gray, paper, located, layout.marks, placed.centres_mm, dotted=dotted)
+    if not dotted and is_grainy(patches):
         gray = without_grain(gray, located.to_px(placed.centres_mm))
         paper = paper_of(gray, located.px_per_mm)
         patches = sample_boxes(gray, paper, located, layout.marks, placed.centres_mm)

@@ -21,8 +21,8 @@ FAINTEST = 0.02
 """The mean darkness of a streak against what lies beside it, in any part."""
 OPAQUE = 0.5
 """A streak that leaves less than this of the light hides what is under it, and is left as it is."""
-DOT_PX = 8
-"""The longest dot of a streak in a scan of one bit a pixel."""
+BLACK, WHITE, GRAYS = 64, 192, 0.02
+"""Levels between which hardly any pixel lies in a scan of one bit a pixel."""
 RIM_PX = 2
 """How far a streak's blur darkens what lies beside it."""
 
@@ -61,9 +61,9 @@ def _shifted(means: Floats, by: int) -> Floats:
 
 
 def _filled(lines: Gray, streaked: Bools) -> Gray:
-    """Lighten each run of columns by what the streak darkens it, and fill what dots are left of it.
+    """Lighten each run of columns by what the streak darkens it; of one bit a pixel, fill what is no wider than it.
 
-    Strokes are kept: they are darker than the streak, and longer than its dots.
+    A pen's stroke over a streak is darker than the streak and wider: it stays.
     """
     filled = np.ascontiguousarray(lines).copy()
     edges = np.flatnonzero(np.diff(np.concatenate([[0], streaked.astype(np.int8), [0]])))
@@ -72,10 +72,11 @@ def _filled(lines: Gray, streaked: Bools) -> Gray:
             continue
         beside = np.maximum(filled[:, first - 1], filled[:, last]).astype(np.float32)[:, None]
         band = filled[:, first:last].astype(np.float32)
-        gain = np.median(band / np.maximum(beside, 1.0), axis=0)
-        band = np.where(gain > OPAQUE, band / np.maximum(gain, OPAQUE), band)
-        dark = (band < 0.75 * beside).any(axis=1).astype(np.uint8)
-        long = np.asarray(cv2.morphologyEx(dark[:, None], cv2.MORPH_OPEN, np.ones((DOT_PX + 1, 1), np.uint8))).ravel()
-        dots = (dark > 0) & (long == 0)
-        filled[:, first:last] = np.clip(np.where(dots[:, None], beside, band), 0, 255).astype(np.uint8)
+        if np.mean((band > BLACK) & (band < WHITE)) < GRAYS:
+            thin = (band[:, [0, -1]] > WHITE).all(axis=1)
+            band[thin] = beside[thin]
+        else:
+            gain = np.median(band / np.maximum(beside, 1.0), axis=0)
+            band = np.where(gain > OPAQUE, band / np.maximum(gain, OPAQUE), band)
+        filled[:, first:last] = np.clip(band, 0, 255).astype(np.uint8)
     return filled

@@ -100,8 +100,8 @@ def _scanned(
     faintest = faintest_area = 0.0
     if severity.bits != "gray":
         image = _one_bit(image, rng, severity)
-        # A thin stroke loses up to a third of its contrast to the blur before the threshold.
-        faintest = min(1.0, 1.5 * (1.0 - severity.threshold))
+        # A thin stroke loses up to half of its contrast to the blur before the threshold.
+        faintest = min(1.0, 2.0 * (1.0 - severity.threshold))
     if severity.bits == "adaptive":
         faintest_area = 1.15 * (1.0 - DARK_ANYWHERE)
     image = through_jpeg(image, severity.jpeg_quality)

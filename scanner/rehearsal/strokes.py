@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from scanner.rehearsal.arrays import Points, xy
 from scanner.rehearsal.habits import Hand
+from scanner.rehearsal.held_out_shapes import HELD_OUT_SHAPES
 from scanner.rehearsal.rare_shapes import RARE_SHAPES
 
 STEP_MM = 0.25
@@ -244,7 +245,7 @@ SHAPES: dict[str, Shape] = {
     "spiral": _spiral,
     "plus": _plus,
     "dash": _dash,
-} | RARE_SHAPES
+} | {**RARE_SHAPES, **HELD_OUT_SHAPES}
 
 
 def _line(start: Points, end: Points, bow: float, rng: np.random.Generator) -> Points:
