@@ -37,6 +37,8 @@ class BoxInk:
         Darkness summed over the inked part of the inner box: so much area of perfect black.
     density
         The mean darkness of the inner box: `ink_mm2` by its area.
+    level
+        The mean darkness of what is inked in the inner box; 0 without ink.
     extent_mm
         From corner to corner of what is inked in the inner box.
     peak
@@ -65,6 +67,7 @@ class BoxInk:
 
     ink_mm2: Floats
     density: Floats
+    level: Floats
     extent_mm: Floats
     peak: Floats
     covered: Floats
@@ -149,6 +152,10 @@ class _Alike:
 
     def density(self) -> Floats:
         return np.asarray(self.inked.mean(axis=(1, 2), dtype=np.float64))
+
+    def level(self) -> Floats:
+        area = self.on.sum(axis=(1, 2))
+        return np.asarray(self.inked.sum(axis=(1, 2), dtype=np.float64) / np.maximum(area, 1))
 
     def core_mm2(self) -> Floats:
         rows, columns = (slice(round(n * (0.5 - CORE / 2)), round(n * (0.5 + CORE / 2))) for n in self.on.shape[1:])

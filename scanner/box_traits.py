@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from scanner.box_ink import BoxInk
 from scanner.line_through import LineThrough
-from scanner.page_habits import FAINT, NOTHING_MM2, OPEN_GAP_MM, TURNS, WITHIN_MM2, Habits
+from scanner.page_habits import FAINT, NOTHING_MM2, OPEN_BROAD, OPEN_GAP_MM, TURNS, WITHIN_MM2, Habits
 from scanner.whose_stroke import Followed
 
 SPECK_MM2, SPECK_EXTENT_MM = 0.30, 1.30
@@ -14,6 +14,8 @@ SPECK, SPECK_EXTENT = 0.3, 0.5
 """A speck is smaller than this, and than these shares of the page's usual ink and least extent of a mark."""
 OUTLINE_SEEN, OUTLINE_LOST, HALF_OPEN = 0.65, 0.45, 0.30
 WHOLE_SIDE_MM, BARE_SIDE_MM = 4.3, 0.3
+PALE_THROUGHOUT = 0.5
+MANY_TIMES = 2.5
 SOFT = 0.6
 """Of the outline's sharpness."""
 COARSE, COARSE_PEAK = 0.15, 0.95
@@ -56,8 +58,15 @@ class Traits:
 
     @property
     def is_pale(self) -> bool:
-        """Whether it is far paler than what the taster wrote with."""
-        return bool(self.ink.peak[self.index] < PALE * self.page.peak)
+        """Whether it is far paler than what the taster wrote with, at its darkest or throughout."""
+        pale = self.ink.peak[self.index] < PALE * self.page.peak
+        return bool(pale or self.ink.level[self.index] < PALE_THROUGHOUT * self.page.level)
+
+    @property
+    def is_heavy(self) -> bool:
+        """Whether it has far more ink than the page's open marks, over much of the box."""
+        many = self.page.fills is False and self.ink_mm2 > MANY_TIMES * self.page.ink_mm2 > 0
+        return bool(many and self.covered > HALF_OPEN)
 
     @property
     def is_central(self) -> bool:
@@ -139,8 +148,9 @@ class Traits:
 
     @property
     def is_soft(self) -> bool:
-        """Whether it has no edge as a pen's stroke has."""
-        return bool(self.ink.sharp[self.index] < SOFT)
+        """Whether it has no edge as a pen's stroke has; a broad pen's own may lie outside of the box."""
+        soft = bool(self.ink.sharp[self.index] < SOFT)
+        return soft and (self.page.open < OPEN_BROAD or self.is_paler)
 
     @property
     def is_coarse(self) -> bool:

@@ -160,6 +160,8 @@ def _verdict(box: Traits, certain: bool) -> Verdict:
         return _doubtful(UNSEEN)
     if box.may_be_outline:
         return _doubtful(UNPLACED)
+    if box.is_heavy:
+        return _doubtful(HALF_BLACK)
     if box.is_soft:
         return _doubtful(BLURRED)
     if box.is_coarse:
@@ -206,7 +208,12 @@ def _not_own(box: Traits, followed: Followed) -> Verdict | None:
     long = line is not None and line.far_mm > RUNS_ON_MM
     turns = box.has_turns and (line is None or not long or line.rest_mm2 >= REST_MM2)
     ends = line is None or not long or (line.near_mm < ENDS_MM and not box.is_paler)
-    if followed.passing_mm2 >= MARK_MM2 and mark_like and (turns or (followed.exits >= 2 and ends)):
+    if (
+        followed.passing_mm2 >= MARK_MM2
+        and mark_like
+        and not box.is_paler
+        and (turns or (followed.exits >= 2 and ends))
+    ):
         return None
     if followed.foreign_mm2 >= MARK_MM2 and box.is_central and box.ink.turns[box.index] >= TURNS_OF_ITS_OWN:
         return None

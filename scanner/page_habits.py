@@ -41,8 +41,8 @@ class Habits:
 
     `fills` is None where the page does not tell; a box of which more is covered than `open` is not openly marked, and a
     filled box above `most_dense` stands out from the others. `rings` says that marks go around boxes, `straight` that
-    the open ones are single straight strokes. `ink_mm2` and `peak` are the marks' medians, `fine` the share of their
-    ink in fine strokes, `least_extent_mm` the extent below which a mark is unlike them; all 0 with too few.
+    the open ones are single straight strokes. `ink_mm2`, `level` and `peak` are the marks' medians, `fine` the share of
+    their ink in fine strokes, `least_extent_mm` the extent below which a mark is unlike them; all 0 with too few.
     """
 
     print_darkness: float
@@ -55,6 +55,7 @@ class Habits:
     least_extent_mm: float
     peak: float
     fine: float
+    level: float
 
 
 def habits_of(ink: BoxInk, followed: Mapping[int, Followed], print_darkness: float) -> Habits:
@@ -88,6 +89,7 @@ def habits_of(ink: BoxInk, followed: Mapping[int, Followed], print_darkness: flo
         least_extent_mm=_least_extent(ink.extent_mm[marks]),
         peak=float(np.median(ink.peak[marks])) if marks.sum() >= 4 else 0.0,
         fine=float(np.median(fine[opened])) if count >= 4 else 0.0,
+        level=float(np.median(ink.level[marks])) if marks.sum() >= 4 else 0.0,
     )
 
 
