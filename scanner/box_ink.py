@@ -23,6 +23,8 @@ CORE = 0.6
 BROAD_MM = 1.6
 ABOVE_NOISE, SURELY_INK = 4.0, 0.24
 """In standard deviations of the noise; but what is darker than this share of a printed line is ink on any page."""
+GRAINY, HIDING = 1.2, 2.5
+"""How many times as strong as ink noise may be on the page; around a box."""
 FAINTEST, FAINTEST_AT_ALL = 0.06, 0.05
 """No stroke is sought below this darkness, however clean the page; however pale the print."""
 
@@ -90,9 +92,14 @@ def ink_threshold(patches: BoxPatches) -> float:
     return max(clean, min(ABOVE_NOISE * patches.noise, SURELY_INK * patches.print_darkness))
 
 
-def is_grainy(patches: BoxPatches, by: float = 1.2) -> bool:
-    """Tell whether the noise comes out stronger than that many times what is surely ink."""
-    return ABOVE_NOISE * patches.noise > by * SURELY_INK * patches.print_darkness
+def is_grainy(patches: BoxPatches) -> bool:
+    """Tell whether the noise of the page comes out stronger than what is surely ink."""
+    return ABOVE_NOISE * patches.noise > GRAINY * SURELY_INK * patches.print_darkness
+
+
+def hidden_by_grain(patches: BoxPatches) -> NDArray[np.bool_]:
+    """Tell for every box whether the noise around it would hide a pen's strokes, or look like them."""
+    return np.asarray(ABOVE_NOISE * patches.own_noise > HIDING * SURELY_INK * patches.print_darkness, np.bool_)
 
 
 def stroke_turns(inked: NDArray[np.bool_]) -> float:

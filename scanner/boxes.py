@@ -57,6 +57,8 @@ class BoxPatches:
         The boxes' width and height.
     noise : float
         Standard deviation of the smoothed darkness of bare paper on this page.
+    own_noise : (N,) array of float
+        The same around each box.
     print_darkness : float
         How dark a printed outline is on this page, at its middle.
     skirt_mm : float
@@ -69,6 +71,7 @@ class BoxPatches:
     widths_mm: Floats
     px_per_mm: float
     noise: float
+    own_noise: Floats
     print_darkness: float
     skirt_mm: float
     full: float
@@ -129,14 +132,14 @@ def sample_boxes(
     darkness = sample_darkness(gray, paper, located.to_px, centres_mm, half_mm)
     along = along_mm(darkness.shape[1], PX_PER_MM)
     _settle_paper(darkness, along, widths)
-    noise = _noise(smoothed(darkness, PX_PER_MM), along, widths, DOTTED if dotted else MEDIAN)
+    noise, own_noise = _noise(smoothed(darkness, PX_PER_MM), along, widths, DOTTED if dotted else MEDIAN)
     profile = _outline_profile(darkness, along, widths)
     full = min(1.0, max(float(profile.max()), 0.01) / FULL)
-    darkness, profile, noise = darkness / np.float32(full), profile / full, noise / full
+    darkness, profile, noise, own_noise = darkness / np.float32(full), profile / full, noise / full, own_noise / full
     faint = np.flatnonzero(profile < SKIRT * profile.max())
     outer = faint[faint > profile.argmax()]
     skirt_mm = float(PROFILE_MM[outer[0]]) if len(outer) else float(PROFILE_MM[-1])
-    return BoxPatches(darkness, widths, PX_PER_MM, noise, float(profile.max()), skirt_mm, full)
+    return BoxPatches(darkness, widths, PX_PER_MM, noise, own_noise, float(profile.max()), skirt_mm, full)
 
 
 def _settle_paper(darkness: Darkness, along: Floats, widths: Floats) -> None:
@@ -146,10 +149,13 @@ def _settle_paper(darkness: Darkness, along: Floats, widths: Floats) -> None:
         darkness[group] -= own[:, None, None]
 
 
-def _noise(smooth: Darkness, along: Floats, widths: Floats, share: tuple[float, float]) -> float:
-    """Return the noise of bare paper on the page."""
-    bare = np.concatenate([bare[:, ::7].ravel() for _, bare in _bare(smooth, along, widths)])
-    return float(np.quantile(np.abs(bare), share[0])) / share[1]
+def _noise(smooth: Darkness, along: Floats, widths: Floats, share: tuple[float, float]) -> tuple[float, Floats]:
+    """Return the noise of bare paper on the page, and around each box."""
+    own, everywhere = np.zeros(len(smooth)), []
+    for group, bare in _bare(smooth, along, widths):
+        own[group] = np.median(np.abs(bare), axis=1) / MEDIAN[1]
+        everywhere.append(bare[:, ::7].ravel())
+    return float(np.quantile(np.abs(np.concatenate(everywhere)), share[0])) / share[1], own
 
 
 def _bare(darkness: Darkness, along: Floats, widths: Floats) -> Iterator[tuple[NDArray[np.int_], Darkness]]:

@@ -184,7 +184,8 @@ def _nothing(box: Traits) -> Verdict:
 
 
 def _covered(box: Traits) -> Verdict:
-    if box.followed is not None and box.followed.abroad_mm2 > FAR_SPREAD * box.ink_mm2:
+    spreads = box.followed is not None and box.followed.abroad_mm2 > FAR_SPREAD * box.ink_mm2
+    if spreads and (not box.page.fills or box.is_paler):
         return _doubtful(BLURRED)
     if box.page.fills is None:
         return _doubtful(HALF_BLACK)

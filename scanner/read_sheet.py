@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 import numpy as np
@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from kit.codes import ROLE_DIGITS, Code
 from kit.sheet_layout import SheetLayout
-from scanner.box_ink import ink_threshold, is_grainy, measure_boxes
+from scanner.box_ink import hidden_by_grain, ink_threshold, is_grainy, measure_boxes
 from scanner.boxes import paper_of, sample_boxes
 from scanner.code_readers import read_codes
 from scanner.grain import is_dotted, without_dots, without_grain
@@ -36,9 +36,6 @@ AMPLE_PX_PER_MM = 5.5
 """Below this the full image is read, where it has more."""
 UNSEEN_SHARE = 0.25
 """A page with a greater share of its boxes out of sight is not read."""
-
-TOO_GRAINY = 1.6
-"""How many times as strong as ink the grain may come out once it is taken out as well as can be."""
 
 ROLES = {digit: role for role, digit in ROLE_DIGITS.items()}
 
@@ -152,8 +149,6 @@ def read_marks(gray: Gray, located: Located, layout: SheetLayout) -> tuple[Mark,
         gray = without_grain(gray, located.to_px(placed.centres_mm))
         paper = paper_of(gray, located.px_per_mm)
         patches = sample_boxes(gray, paper, located, layout.marks, placed.centres_mm)
-        if is_grainy(patches, by=TOO_GRAINY):
-            return tuple(Mark(box.field, box.option, State.DOUBTFUL, None, UNSEEN) for box in layout.marks)
     ink = measure_boxes(patches)
 
     def follow(which: Sequence[int]) -> dict[int, Followed]:
@@ -172,7 +167,12 @@ def read_marks(gray: Gray, located: Located, layout: SheetLayout) -> tuple[Mark,
 
     followed = follow(boxes_to_follow(ink, placed.centres_mm, patches.print_darkness))
     followed |= follow(boxes_to_follow_next(ink, followed))
-    return decide(layout.marks, ink, followed, placed.certain, patches.print_darkness)
+    marks = decide(layout.marks, ink, followed, placed.certain, patches.print_darkness)
+    hidden = hidden_by_grain(patches)
+    return tuple(
+        replace(mark, state=State.DOUBTFUL, reason=UNSEEN) if hidden[place] else mark
+        for place, mark in enumerate(marks)
+    )
 
 
 def _not_located(gray: Gray, refusal: Refusal, kits: Mapping[str, KitOnFile]) -> Finding:

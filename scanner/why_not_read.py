@@ -36,7 +36,7 @@ CODES_HIDDEN = (
     "its two codes are covered or blurred; photograph it again with nothing over the squares at the top right and "
     "bottom left"
 )
-BOXES_HIDDEN = "too much of it is covered, cut off or out of focus"
+BOXES_HIDDEN = "too much of it is covered, cut off or out of focus, or striped as on a screen"
 OTHER_LAYOUT = (
     "its boxes are not where this kit's layout.json has them: it is from another print run, or the kit folder was "
     "changed; read it with the folder that it was printed from"

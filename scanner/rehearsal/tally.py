@@ -148,7 +148,7 @@ def refusals(sheets: Iterable[Tried]) -> Iterator[Refused]:
 
 def _told_to_come_closer(trial: Trial) -> bool:
     refused = trial.outcome is not Outcome.READ and not trial.stolen
-    return refused and trial.too_far and "closer" in (trial.reason or "")
+    return refused and trial.told_to_come_closer
 
 
 def _without_figures(reason: str) -> str:

@@ -52,6 +52,11 @@ class Trial:
     misses: tuple[Miss, ...]
     doubts: tuple[Miss, ...]
 
+    @property
+    def told_to_come_closer(self) -> bool:
+        """Whether the sheet was rightly refused for having too few pixels."""
+        return self.too_far and "pixels a millimetre" in (self.reason or "")
+
 
 @dataclass(frozen=True, slots=True)
 class Held:
