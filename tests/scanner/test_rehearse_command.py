@@ -93,7 +93,7 @@ def test_sheets_rightly_told_to_come_closer_stand_apart(monkeypatch: pytest.Monk
         Tried(
             0, "photo-tilted", "waves", "gel-pen", Trial(290, Outcome.UNREADABLE, why, True, False, Counter(), (), ())
         )
-        for why in ("it is too small; come closer", "the page is blank")
+        for why in ("it is too small (3.1 pixels a millimetre); come closer", "the page is blank")
     ]
     answer_with(monkeypatch, *refused)
     result = facedown(WINTER, "--conditions", "photo-tilted", "--sheets", "2")
