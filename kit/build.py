@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
-from kit.chance_source import ChanceSource, SeededChance, SystemChance
+from kit.chance_source import ChanceSource, SeededChance, SystemChance, permutation
 from kit.codes import KIT_ID_LENGTH, base32
+from kit.designs import balanced_keys
 from kit.errors import FacedownError
-from kit.keys import SealedKey, draw_key, seal_key
+from kit.house import same_card
+from kit.keys import SALT_BYTES, Key, SealedKey, seal_key
 from kit.record import Kit
 from kit.session import Session, session_to_json
 
 SECRET_BYTES = 16
+HOUSE_DRAWS = 1000
+"""Of 400 tasters two have the same of 32,768 cards nine times in ten; of 1,000 always."""
 
 
 def build_kit(session: Session, chance: ChanceSource) -> Kit:
@@ -20,9 +25,9 @@ def build_kit(session: Session, chance: ChanceSource) -> Kit:
     Raises
     ------
     FacedownError
-        If this version cannot print such a sitting yet.
+        If a set of house coasters is to be drawn and there are too many tasters for it.
     """
-    _refuse_what_is_not_printed_yet(session)
+    session = with_house_set(session, chance)
     kit_id = base32(chance.below(32**KIT_ID_LENGTH, "kit"), KIT_ID_LENGTH)
     secret = chance.token(SECRET_BYTES, "secret")
     sealed = () if session.shuffle == "hand" else _sealed_keys(kit_id, session, chance)
@@ -36,22 +41,39 @@ def chance_for(session: Session) -> ChanceSource:
     return SeededChance(session.seed, json.dumps(session_to_json(session), sort_keys=True))
 
 
-def _sealed_keys(kit_id: str, session: Session, chance: ChanceSource) -> tuple[SealedKey, ...]:
-    sealed = []
-    for taster in range(1, len(session.tasters) + 1):
-        if session.keys == "own" or taster == 1:
-            key, salt = draw_key(session.glasses, chance, str(taster))
-        else:
-            salt = chance.token(len(salt), f"salt {taster}")
-        sealed.append(seal_key(kit_id, taster, key, salt, chance))
-    return tuple(sealed)
-
-
-def _refuse_what_is_not_printed_yet(session: Session) -> None:
-    hint = 'This version prints shuffle = "host" with own or shared keys, and shuffle = "hand".'
-    if session.shuffle == "twin":
-        raise FacedownError('The session asks for shuffle = "twin", which is not printed yet.', hint)
+def draw_keys(session: Session, chance: ChanceSource) -> tuple[Key, ...]:
+    """Draw every taster's key: an own one, all the same, or a balanced set. Each is uniform over all orders."""
+    tasters = len(session.tasters)
     if session.keys == "balanced":
-        raise FacedownError('The session asks for keys = "balanced", which is not printed yet.', hint)
-    if session.coasters == "house":
-        raise FacedownError('The session asks for coasters = "house", which is not printed yet.', hint)
+        return balanced_keys(session.glasses, tasters, chance)
+    if session.keys == "shared":
+        return (permutation(session.glasses, chance, "key 1"),) * tasters
+    return tuple(permutation(session.glasses, chance, f"key {taster}") for taster in range(1, tasters + 1))
+
+
+def with_house_set(session: Session, chance: ChanceSource) -> Session:
+    """Return the session with a set of house coasters drawn, where it asks for one and names none.
+
+    Raises
+    ------
+    FacedownError
+        If there are too many tasters for their cards to differ.
+    """
+    if session.coasters != "house" or session.house is not None:
+        return session
+    ids = [taster.id for taster in session.tasters if taster.id is not None]
+    for _ in range(HOUSE_DRAWS):
+        set_id = base32(chance.below(32**KIT_ID_LENGTH, "house"), KIT_ID_LENGTH)
+        if same_card(set_id, ids) is None:
+            return replace(session, house=set_id)
+    raise FacedownError(
+        f"{len(ids)} tasters are too many for one set of house coasters: two of them would have the same row-end card.",
+        'Print with coasters = "kit", or split the sitting.',
+    )
+
+
+def _sealed_keys(kit_id: str, session: Session, chance: ChanceSource) -> tuple[SealedKey, ...]:
+    return tuple(
+        seal_key(kit_id, taster, key, chance.token(SALT_BYTES, f"salt {taster}"), chance)
+        for taster, key in enumerate(draw_keys(session, chance), start=1)
+    )

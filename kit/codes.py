@@ -33,11 +33,20 @@ class CodeKind(StrEnum):
     SHEET = "F"
     COASTER = "C"
     ROW_END = "R"
+    HOUSE_COASTER = "H"
+    HOUSE_ROW_END = "E"
+    NUMBERED_VIAL = "N"
+    LETTERED_VIAL = "V"
 
 
 @dataclass(frozen=True, slots=True)
 class Code:
-    """What a code names: for a sheet `number` is the taster and `role_digit` the sheet's; for a coaster its number."""
+    """What a code names: for a sheet `number` is the taster and `role_digit` the sheet's; for a coaster its number.
+
+    A house coaster's and a house card's `kit` is the id of their set; see `kit.house` for a card's `number`.
+    For a vial `number` is the packet, which is the taster's; `role_digit` is the number on it, or 1 for the letter A, 2
+    for B and so on.
+    """
 
     kind: CodeKind
     kit: str
@@ -83,9 +92,9 @@ def is_genuine(text: str, secret: bytes) -> bool:
     return hmac.compare_digest(text[12:].encode(), _mac(text[:11], secret).encode())
 
 
-def matrix(text: str) -> tuple[tuple[bool, ...], ...]:
-    """Return the code's 21 rows of 21 modules, True where dark, without a quiet zone."""
-    symbol = qrcode.QRCode(version=1, error_correction=ERROR_CORRECT_M, border=0)
+def matrix(text: str, version: int = 1) -> tuple[tuple[bool, ...], ...]:
+    """Return the rows of a code's modules, 21 or with version 2 25 each way, True where dark, without a quiet zone."""
+    symbol = qrcode.QRCode(version=version, error_correction=ERROR_CORRECT_M, border=0)
     symbol.add_data(text)
     symbol.make(fit=False)
     return tuple(tuple(bool(module) for module in row) for row in symbol.get_matrix())

@@ -48,6 +48,10 @@ class SessionError(IssuesError):
     """A session file that cannot be used as it is."""
 
 
+class CellarError(IssuesError):
+    """A cellar list that cannot be used as it is."""
+
+
 class KitError(FacedownError):
     """A kit folder, or a record in it, that cannot be used as it is."""
 

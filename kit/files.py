@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
-import secrets
 from pathlib import Path
 
 from kit.errors import StorageError
@@ -55,7 +54,7 @@ def storage_error(error: OSError, path: Path | str | None = None) -> StorageErro
 
 
 def _replace(target: Path, octets: bytes) -> None:
-    temporary = target.with_name(f".facedown-{secrets.token_hex(8)}.tmp")
+    temporary = target.with_name(f".facedown-{os.urandom(8).hex()}.tmp")
     try:
         with temporary.open("xb") as file:
             file.write(octets)

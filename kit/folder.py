@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import contextlib
 import os
+import re
 import shutil
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import AbstractContextManager
 from pathlib import Path
+from typing import BinaryIO
 
 from kit.errors import KitError, StorageError
 from kit.files import storage_error
@@ -24,33 +27,53 @@ KIT_FILES = frozenset(
         "vials.pdf",
         "packing.pdf",
         "letters.pdf",
+        "contents.pdf",
     }
 )
-"""All that a kit folder may hold (FORMATS, section 2)."""
+"""The files that a kit folder may hold (FORMATS, section 2)."""
+PACKETS_FOLDER = "packets"
+"""A folder in it, with a PDF for each packet."""
+PACKET_FILE = re.compile(r"[0-9]{4}\.pdf")
 
-_REPLACED = KIT_FILES | {".DS_Store", "Thumbs.db", "desktop.ini"}
+_LEFT_BY_DESKTOPS = frozenset({".DS_Store", "Thumbs.db", "desktop.ini"})
+
+OpenFile = Callable[[str], AbstractContextManager[BinaryIO]]
+"""Opens a file of the folder for writing, by its name in it; on the disk when the context ends."""
 
 
 def write_folder(target: Path, contents: Mapping[str, bytes], *, force: bool) -> None:
-    """Write these files as the folder `target`; of a link, what it points to.
+    """Write these files as the folder `target`, as `fill_folder` does."""
 
-    The files go into a folder beside it first, which then takes its name in one step.
+    def fill(open_file: OpenFile) -> None:
+        for name, content in contents.items():
+            with open_file(name) as file:
+                file.write(content)
+
+    fill_folder(target, fill, replaces="--force" if force else None)
+
+
+def fill_folder(target: Path, fill: Callable[[OpenFile], object], *, replaces: str | None) -> None:
+    """Let `fill` write the files of the folder `target`; of a link, what it points to.
+
+    The files go into a folder beside it first, which takes its name in one step once `fill` has returned. `replaces` is
+    the option by which a person asked to have an existing kit replaced.
 
     Raises
     ------
     KitError
-        If `target` exists and `force` is not given, or holds anything but a kit.
+        If `target` exists and is not to be replaced, or holds anything but a kit.
     StorageError
         If the disk refuses; then nothing is left behind and an existing folder is as it was.
     """
-    _refuse_to_overwrite(target, force=force)
+    _refuse_to_overwrite(target, replaces)
     place = Path(os.path.realpath(target))
     made = [parent for parent in place.parents if not parent.exists()]
     try:
         place.parent.mkdir(parents=True, exist_ok=True)
         fresh = Path(tempfile.mkdtemp(prefix=".facedown-", dir=place.parent))
         try:
-            _write_files(fresh, contents)
+            fill(lambda name: _open(fresh / name))
+            _as_open_as_others(fresh)
             _swap(fresh, place)
         finally:
             shutil.rmtree(fresh, ignore_errors=True)
@@ -65,34 +88,50 @@ def write_folder(target: Path, contents: Mapping[str, bytes], *, force: bool) ->
         raise
 
 
-def _refuse_to_overwrite(target: Path, *, force: bool) -> None:
+def _refuse_to_overwrite(target: Path, replaces: str | None) -> None:
     if not target.exists() and not target.is_symlink():
         return
-    if not force:
+    if replaces is None:
         raise KitError(
             f"{target}: it exists already.", "Choose another name for --out, or give --force to replace that kit."
         )
+    or_elsewhere = ", or choose another name for --out" if replaces == "--force" else ""
     if not (target / RECORD_FILE).is_file():
         raise KitError(
-            f"{target}: it exists and is no kit folder, so --force does not replace it.",
+            f"{target}: it exists and is no kit folder, so {replaces} does not replace it.",
             "Choose another name for --out.",
         )
-    if strangers := sorted(entry.name for entry in target.iterdir() if entry.name not in _REPLACED):
+    if strangers := sorted(_strangers(target)):
         raise KitError(
             f"{target}: beside the kit it holds {', '.join(strangers[:3])}{' …' if strangers[3:] else ''}, "
-            "which --force would delete.",
-            "Move what is not the kit's to another folder, or choose another name for --out.",
+            f"which {replaces} would delete.",
+            f"Move what is not the kit's to another folder{or_elsewhere}.",
         )
     if Path.cwd().is_relative_to(target.resolve()):
         raise KitError(f"{target}: it is the folder that you are working in.", "Go out of it first, then print again.")
 
 
-def _write_files(folder: Path, contents: Mapping[str, bytes]) -> None:
-    for name, content in contents.items():
-        with (folder / name).open("wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
+def _strangers(folder: Path) -> Iterator[str]:
+    """Yield what a folder holds beside a kit."""
+    for entry in folder.iterdir():
+        if entry.name == PACKETS_FOLDER and entry.is_dir() and not entry.is_symlink():
+            names = (packet.name for packet in entry.iterdir() if packet.name not in _LEFT_BY_DESKTOPS)
+            yield from (f"{PACKETS_FOLDER}/{name}" for name in names if not PACKET_FILE.fullmatch(name))
+        elif entry.name not in KIT_FILES | _LEFT_BY_DESKTOPS:
+            yield entry.name
+
+
+@contextlib.contextmanager
+def _open(path: Path) -> Iterator[BinaryIO]:
+    path.parent.mkdir(exist_ok=True)
+    with path.open("xb") as file:
+        yield file
+        file.flush()
+        os.fsync(file.fileno())
+
+
+def _as_open_as_others(folder: Path) -> None:
+    """Give a folder the mode that the umask allows; a temporary one is its owner's alone."""
     folder.chmod(0o777 & ~_umask())
 
 

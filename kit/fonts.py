@@ -1,4 +1,4 @@
-"""The fonts that pages are set in, and how wide a text comes out.
+"""The fonts that pages are set in, and how wide a text comes out; the one place that opens font files.
 
 Latin text is set in Source Sans 3; what it has no shape for, Japanese above all, in Noto Sans JP. Both ship in
 `templates/fonts` under the SIL Open Font License and are embedded as subsets.
@@ -6,12 +6,11 @@ Latin text is set in Source Sans 3; what it has no shape for, Japanese above all
 
 from __future__ import annotations
 
-from functools import cache
+from functools import cache, lru_cache
 from importlib.resources import as_file, files
 from itertools import groupby
 
-from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFont
+from reportlab.pdfbase.ttfonts import TTFontFace
 
 from kit.drawing import Face
 from kit.paper import POINTS_PER_MM
@@ -21,24 +20,36 @@ FACE_FILES: dict[str, str] = {
     "semibold": "SourceSans3_600SemiBold.ttf",
     "black": "SourceSans3_800ExtraBold.ttf",
 }
+FALLBACK = "fallback"
 FALLBACK_FILE = "NotoSansJP_400Regular.ttf"
 ELLIPSIS = "…"
 
 
+@cache
+def font(name: str) -> TTFontFace:
+    """Return the font of a face, or the fallback, as `runs` names them."""
+    file_name = FACE_FILES.get(name, FALLBACK_FILE)
+    with as_file(files("templates") / "fonts" / file_name) as path:
+        return TTFontFace(str(path))
+
+
 def runs(text: str, face: Face) -> list[tuple[str, str]]:
-    """Split a text into runs of one font each, as (registered font name, run)."""
+    """Split a text into runs of one font each, as (font name, run)."""
     return [(name, "".join(run)) for name, run in groupby(text, key=lambda character: _font_for(character, face))]
 
 
-def base_font() -> str:
-    """Return the registered name of the regular face, for what needs a font before any text is set."""
-    return _font_for("0", "regular")
-
-
+@lru_cache(2048)
 def width_mm(text: str, face: Face, size_pt: float) -> float:
     """Return how wide a text is when set."""
-    width_pt: float = sum(pdfmetrics.stringWidth(run, name, size_pt) for name, run in runs(text, face))
-    return width_pt / POINTS_PER_MM
+    thousandths = sum(advance(name, character) for name, run in runs(text, face) for character in run)
+    return thousandths * size_pt / 1000 / POINTS_PER_MM
+
+
+def advance(name: str, character: str) -> float:
+    """Return how far a character of a font moves the pen, in thousandths of the size."""
+    face = font(name)
+    width: float = face.charWidths.get(ord(character), face.defaultWidth)
+    return width
 
 
 def fitted(
@@ -65,22 +76,16 @@ def shapeless(text: str) -> str:
     return "".join(
         character
         for character in dict.fromkeys(text)
-        if ord(character) not in _face("regular") and ord(character) not in _face("fallback")
+        if not _has_shape("regular", character) and not _has_shape(FALLBACK, character)
     )
 
 
 def _font_for(character: str, face: Face) -> str:
-    if ord(character) in _face(face):
-        return f"facedown-{face}"
+    if _has_shape(face, character):
+        return face
     # Looking into the fallback loads its five megabytes: only pages that need it pay for it.
-    return "facedown-fallback" if ord(character) in _face("fallback") else f"facedown-{face}"
+    return FALLBACK if _has_shape(FALLBACK, character) else face
 
 
-@cache
-def _face(face: str) -> frozenset[int]:
-    """Register a face and return the code points that it has shapes for."""
-    file_name = FACE_FILES.get(face, FALLBACK_FILE)
-    with as_file(files("templates") / "fonts" / file_name) as path:
-        font = TTFont(f"facedown-{face}", str(path))
-    pdfmetrics.registerFont(font)
-    return frozenset(font.face.charToGlyph)
+def _has_shape(name: str, character: str) -> bool:
+    return ord(character) in font(name).charToGlyph

@@ -1,14 +1,14 @@
-"""The host's papers: what to pour, when to ring the bell, what to look at on the table. None of them knows a key."""
+"""The host's papers: what to pour, when to ring the bell, what to look at on the table. None of them knows a key.
+
+Kits by post have words of their own, whose names end in `_twin`: there a host fills vials, and sits at no table.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
-
-from kit.drawing import GRAY, RULE_GRAY, Element, Page, Rect, Rule, Text
-from kit.fonts import fitted, width_mm
+from kit.drawing import GRAY, Page, Rect, Text
 from kit.forms.design import Design, load_design
-from kit.paper import PAPERS, Paper
+from kit.galley import Column, Galley
+from kit.paper import PAPERS
 from kit.plan import plan
 from kit.record import Kit
 from kit.sheets import printed_date
@@ -17,128 +17,67 @@ from kit.wording import Wording, load_wording
 HOST_PDF = "host.pdf"
 
 
-@dataclass(frozen=True, slots=True)
-class _Column:
-    """A table's column: heading, left edge and room, mm; numbers are set to the right."""
-
-    heading: str
-    x_mm: float
-    room_mm: float
-    numeric: bool = False
-
-
 def host_pages(kit: Kit) -> tuple[Page, ...]:
     """Lay out the pour sheet, the run sheet with its clock and the table check list."""
     words, design = load_wording(kit.session.language), load_design("host")
     return (_pour_sheet(kit, words, design), _run_sheet(kit, words, design), _check_list(kit, words, design))
 
 
-class _Sheet:
-    """Sets lines down a page, remembering how far it has come."""
+def _headed(kit: Kit, heading: str, words: Wording, design: Design) -> Galley:
+    sheet = Galley(PAPERS[kit.session.paper], design)
+    sheet.head(heading, kit.session.title, printed_date(kit, words), words("host.kit", kit=kit.id))
+    return sheet
 
-    def __init__(self, kit: Kit, heading: str, words: Wording, design: Design) -> None:
-        self.paper: Paper = PAPERS[kit.session.paper]
-        self.design = design
-        self.left = design.mm("margin")
-        self.right = self.paper.width_mm - design.mm("margin")
-        self.y = design.mm("top")
-        title, title_pt = fitted(
-            kit.session.title,
-            "regular",
-            design.pt("title"),
-            110.0,
-            design.pt("small"),
-            ending=f", {printed_date(kit, words)}",
-        )
-        self.elements: list[Element] = [
-            Text(self.left, self.y, heading, design.pt("heading"), "black"),
-            Text(self.right, self.y, title, title_pt, align="right", gray=GRAY),
-            Text(self.right, self.y - 4.6, words("host.kit", kit=kit.id), design.pt("small"), align="right", gray=GRAY),
-            Rule(self.left, self.y + 3.6, self.right, self.y + 3.6, 0.3),
-        ]
-        self.y += 12.0
 
-    def line(self, text: str, *, bold: bool = False, gray: float = 0.0) -> None:
-        """Set a paragraph, broken into lines that fit."""
-        for part in _wrapped(text, self.design.pt("text"), self.right - self.left):
-            self.elements.append(
-                Text(self.left, self.y, part, self.design.pt("text"), "semibold" if bold else "regular", gray=gray)
-            )
-            self.y += self.design.mm("line") * 0.88
-        self.y += self.design.mm("line") * 0.12
-
-    def tick(self, text: str) -> None:
-        """Set a line with a square to tick before it."""
-        side = self.design.mm("tick")
-        self.elements.append(Rect(self.left, self.y - side + 0.9, side, side))
-        for part in _wrapped(text, self.design.pt("text"), self.right - self.left - side - 3.0):
-            self.elements.append(Text(self.left + side + 3.0, self.y, part, self.design.pt("text")))
-            self.y += self.design.mm("line") * 0.82
-        self.y += self.design.mm("line") * 0.42
-
-    def gap(self, share: float = 0.7) -> None:
-        self.y += self.design.mm("line") * share
-
-    def table(self, columns: tuple[_Column, ...], rows: Sequence[tuple[str, ...]], *, size: str = "text") -> None:
-        """Set a table with a rule under each row."""
-        self._cells(columns, tuple(column.heading for column in columns), "head", GRAY)
-        for row in rows:
-            self.elements.append(Rule(self.left, self.y - 5.9, self.right, self.y - 5.9, 0.12, RULE_GRAY))
-            self._cells(columns, row, size, 0.0)
-        self.elements.append(Rule(self.left, self.y - 5.9, self.right, self.y - 5.9, 0.12, RULE_GRAY))
-
-    def _cells(self, columns: tuple[_Column, ...], cells: tuple[str, ...], size: str, gray: float) -> None:
-        for column, cell in zip(columns, cells, strict=True):
-            text, size_pt = fitted(cell, "regular", self.design.pt(size), column.room_mm, 6.5)
-            x = column.x_mm + (column.room_mm if column.numeric else 0.0)
-            self.elements.append(Text(x, self.y, text, size_pt, align="right" if column.numeric else "left", gray=gray))
-        self.y += self.design.mm("row")
-
-    def page(self, name: str) -> Page:
-        return Page(self.paper, name, tuple(self.elements))
+def _page(sheet: Galley, name: str) -> Page:
+    return Page(sheet.paper, name, tuple(sheet.elements))
 
 
 def _pour_sheet(kit: Kit, words: Wording, design: Design) -> Page:
-    session, the_plan = kit.session, plan(kit.session)
-    sheet = _Sheet(kit, words("host.pour_heading"), words, design)
-    for line in words.lines("host.pour_guide", pour_ml=f"{session.pour_ml:g}", tasters_text=_tasters(kit, words)):
+    session, the_plan, ending = kit.session, plan(kit.session), _ending(kit)
+    values = _values(kit, words)
+    sheet = _headed(kit, words(f"host.pour_heading{ending}"), words, design)
+    for line in words.lines(f"host.pour_guide{ending}", **values):
         sheet.line(line)
     sheet.gap()
     left = sheet.left
     columns = (
-        _Column(words("host.coaster"), left, 16.0),
-        _Column(words("host.drink"), left + 18.0, 60.0),
-        _Column(words("host.style"), left + 80.0, 30.0),
-        _Column(words("host.abv"), left + 110.0, 14.0, numeric=True),
-        _Column(words("host.ml"), left + 126.0, 22.0, numeric=True),
-        _Column(words("host.bottles"), left + 150.0, sheet.right - left - 150.0, numeric=True),
+        Column(words(f"host.coaster{ending}"), left, 16.0),
+        Column(words("host.drink"), left + 18.0, 60.0),
+        Column(words("host.style"), left + 80.0, 30.0),
+        Column(words("host.abv"), left + 110.0, 14.0, numeric=True),
+        Column(words(f"host.ml{ending}"), left + 126.0, 22.0, numeric=True),
+        Column(words("host.bottles"), left + 150.0, sheet.right - left - 150.0, numeric=True),
     )
+    ml = the_plan.vials.ml_with_loss_per_drink if the_plan.vials else the_plan.ml_per_drink
     rows = [
         (
             str(number),
             pour.name,
             pour.style or "",
             f"{pour.abv_percent:g}" if pour.abv_percent is not None else "",
-            f"{the_plan.ml_per_drink:g}",
+            f"{round(ml, 1):g}",
             f"{the_plan.bottles_per_drink}",
         )
         for number, pour in enumerate(session.pours, start=1)
     ]
     sheet.table(columns, rows)
     sheet.gap()
-    for line in words.lines("host.pour_notes"):
+    for line in words.lines(f"host.pour_notes{ending}", **values):
         sheet.line(line)
+    if the_plan.vials and the_plan.alcohol:
+        sheet.line(words("host.alcohol_twin", **values))
     sheet.gap()
     sheet.line(words("host.cautions"), bold=True)
     for line in words.lines("cautions.lines"):
         sheet.line(line)
-    return sheet.page("pour")
+    return _page(sheet, "pour")
 
 
 def _run_sheet(kit: Kit, words: Wording, design: Design) -> Page:
     session = kit.session
-    sheet = _Sheet(kit, words("host.run_heading"), words, design)
-    for line in words.lines("host.run_guide", minutes=f"{session.minutes:g}"):
+    sheet = _headed(kit, words(f"host.run_heading{_ending(kit)}"), words, design)
+    for line in words.lines(f"host.run_guide{_ending(kit)}", minutes=f"{session.minutes:g}"):
         sheet.line(line)
     numbers = tuple(str(number) for number in range(1, session.glasses + 1))
     for round_number, glasses in ((1, numbers), (2, session.place_letters)):
@@ -148,10 +87,10 @@ def _run_sheet(kit: Kit, words: Wording, design: Design) -> Page:
         _clock(sheet, glasses, session.minutes)
         for line in words.lines(f"host.after_{round_number}_{session.shuffle}"):
             sheet.tick(line)
-    return sheet.page("run")
+    return _page(sheet, "run")
 
 
-def _clock(sheet: _Sheet, glasses: tuple[str, ...], minutes: float) -> None:
+def _clock(sheet: Galley, glasses: tuple[str, ...], minutes: float) -> None:
     """Draw the round as a bar: a field for each glass, with the time at which it begins."""
     width, height = sheet.right - sheet.left, 13.0
     share = width / len(glasses)
@@ -168,27 +107,52 @@ def _clock(sheet: _Sheet, glasses: tuple[str, ...], minutes: float) -> None:
 
 
 def _check_list(kit: Kit, words: Wording, design: Design) -> Page:
-    sheet = _Sheet(kit, words("host.check_heading"), words, design)
-    session = kit.session
-    values = {
-        "glasses": session.glasses,
-        "tasters": len(session.tasters),
-        "tasters_text": _tasters(kit, words),
-        "all_glasses": session.glasses * len(session.tasters),
-        "pour_ml": f"{session.pour_ml:g}",
-    }
-    for name in ("host.check_before", "host.check_during", "host.check_after"):
+    sheet, values = _headed(kit, words(f"host.check_heading{_ending(kit)}"), words, design), _values(kit, words)
+    for part in ("before", "during", "after"):
+        name = f"host.check_{part}{_ending(kit)}"
         sheet.line(words(name), bold=True)
         sheet.gap(0.3)
         for line in words.lines(f"{name}_lines", **values):
             sheet.tick(line)
         sheet.gap(0.6)
-    return sheet.page("check")
+    return _page(sheet, "check")
 
 
-def _tasters(kit: Kit, words: Wording) -> str:
-    count = len(kit.session.tasters)
-    return words("host.one_taster") if count == 1 else words("host.many_tasters", tasters=count)
+def _ending(kit: Kit) -> str:
+    return "_twin" if kit.session.shuffle == "twin" else ""
+
+
+def _values(kit: Kit, words: Wording) -> dict[str, object]:
+    """Return what the words have room for."""
+    session, the_plan = kit.session, plan(kit.session)
+    values: dict[str, object] = {
+        "glasses": session.glasses,
+        "tasters": the_plan.tasters,
+        "tasters_text": _counted("taster", the_plan.tasters, words),
+        "all_glasses": session.glasses * the_plan.tasters,
+        "pour_ml": f"{session.pour_ml:g}",
+    }
+    if the_plan.vials:
+        values |= {
+            "vials": 2 * session.glasses,
+            "all_vials": the_plan.vessels,
+            "packets_text": _counted("packet", the_plan.tasters, words),
+            "vial_ml": f"{session.vial_ml:g}",
+            "loss_percent": f"{session.loss_percent:g}",
+            "filled_ml": f"{the_plan.ml_per_drink:g}",
+            "bottle_text": _counted("packet", the_plan.vials.packets_per_bottle, words),
+        }
+    if the_plan.alcohol:
+        values |= {
+            "pure_ml": f"{the_plan.alcohol.pure_ml:.1f}",
+            "grams": f"{the_plan.alcohol.grams:.1f}",
+            "drinks": f"{the_plan.alcohol.us_standard_drinks:.1f}",
+        }
+    return values
+
+
+def _counted(noun: str, count: int, words: Wording) -> str:
+    return words(f"host.one_{noun}") if count == 1 else words(f"host.many_{noun}s", **{f"{noun}s": count})
 
 
 def clock_text(minutes: float) -> str:
@@ -199,14 +163,3 @@ def clock_text(minutes: float) -> str:
     """
     seconds = round(minutes * 60)
     return f"{seconds // 60}:{seconds % 60:02d}"
-
-
-def _wrapped(text: str, size_pt: float, room_mm: float) -> list[str]:
-    lines = [""]
-    for word in text.split():
-        longer = f"{lines[-1]} {word}".strip()
-        if width_mm(longer, "regular", size_pt) <= room_mm:
-            lines[-1] = longer
-        else:
-            lines.append(word)
-    return lines

@@ -1,8 +1,8 @@
 """A taster's key, its seal code, and the sealed form in which the kit's record keeps it.
 
 A key is a tuple: the coaster number at place A, at place B, and so on. The seal code binds a key to a kit and a taster
-without telling it. The sealed form only keeps a key from being read by accident; whoever has the kit folder can break
-it.
+without telling it. A masked key is only kept from being read by accident: whoever has the kit folder can break it. One
+locked with a passphrase is not; and one that is on paper alone is not in the record at all.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from hashlib import sha256, shake_256
 from kit.chance_source import ChanceSource, permutation
 from kit.codes import ALPHABET
 from kit.errors import KitError
+from kit.passphrase import Locked, Opener
 
 FORMAT = "facedown-seal/1"
 SALT_BYTES = 16
@@ -26,11 +27,15 @@ Key = tuple[int, ...]
 
 @dataclass(frozen=True, slots=True)
 class SealedKey:
-    """What a record keeps of one taster's key: the seal code and the masked bytes with their nonce."""
+    """What a record keeps of one taster's key: the seal code, and the key masked or locked, in base 64, with its nonce.
+
+    A key that is on paper alone has a seal code and nothing else.
+    """
 
     seal: str
-    nonce: str
-    masked: str
+    nonce: str = ""
+    masked: str = ""
+    locked: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,16 +64,21 @@ def draw_key(glasses: int, chance: ChanceSource, purpose: str) -> tuple[Key, byt
 
 
 def seal_key(kit: str, taster: int, key: Key, salt: bytes, chance: ChanceSource) -> SealedKey:
-    """Return the sealed form of a key."""
+    """Return the sealed form of a key that a record keeps without a passphrase."""
     nonce = chance.token(SALT_BYTES, f"nonce {taster}")
-    plain = bytes(key).ljust(len(PLACES), b"\0") + salt
-    return SealedKey(
-        seal_code(kit, taster, key, salt), nonce.hex(), b64encode(_mask(plain, kit, taster, nonce)).decode()
-    )
+    masked = _mask(_plain(key, salt), kit, taster, nonce)
+    return SealedKey(seal_code(kit, taster, key, salt), nonce.hex(), masked=b64encode(masked).decode())
 
 
-def open_key(kit: str, taster: int, glasses: int, sealed: SealedKey) -> OpenedKey:
-    """Break the seal of one key.
+def lock_key(opener: Opener, taster: int, key: Key, salt: bytes, chance: ChanceSource) -> SealedKey:
+    """Return the sealed form of a key that a record keeps under a passphrase."""
+    locked = opener.lock(_plain(key, salt), f"key {taster}", chance)
+    seal = seal_code(opener.kit, taster, key, salt)
+    return SealedKey(seal, locked.nonce.hex(), locked=b64encode(locked.text).decode())
+
+
+def open_key(kit: str, taster: int, glasses: int, sealed: SealedKey, opener: Opener | None = None) -> OpenedKey:
+    """Break the seal of one key, of a locked one with its `opener`.
 
     Raises
     ------
@@ -76,25 +86,50 @@ def open_key(kit: str, taster: int, glasses: int, sealed: SealedKey) -> OpenedKe
         If what comes out is no key, or not the key that was sealed: the record was changed after printing.
     """
     try:
-        plain = _mask(b64decode(sealed.masked, validate=True), kit, taster, bytes.fromhex(sealed.nonce))
-    except ValueError as error:
+        nonce = bytes.fromhex(sealed.nonce)
+        if opener is None:
+            plain: bytes | None = _mask(b64decode(sealed.masked, validate=True), kit, taster, nonce)
+        else:
+            plain = opener.unlock(Locked(nonce, b64decode(sealed.locked, validate=True)), f"key {taster}")
+    except ValueError:
+        plain = None
+    if plain is None:
         reason = f"The key of taster {taster} in kit {kit} is damaged."
-        raise KitError(reason, "Use an untouched copy of the kit folder.") from error
+        raise KitError(reason, "Use an untouched copy of the kit folder.")
     key, salt = tuple(plain[:glasses]), plain[len(PLACES) :]
-    if sorted(key) != list(range(1, glasses + 1)) or not hmac.compare_digest(
-        seal_code(kit, taster, key, salt).encode(), sealed.seal.encode()
-    ):
+    return checked_key(kit, taster, glasses, key, salt, sealed.seal)
+
+
+def checked_key(kit: str, taster: int, glasses: int, key: Key, salt: bytes, seal: str) -> OpenedKey:
+    """Return a key that its seal code agrees with.
+
+    Raises
+    ------
+    KitError
+        If it is no key of so many glasses, or not the one that was sealed.
+    """
+    if not is_sealed(kit, taster, glasses, key, salt, seal):
         raise KitError(
             f"The key of taster {taster} in kit {kit} is not the one that was sealed when the kit was printed.",
             "The record was changed. Use an untouched copy, or the printed key sheet with that seal code.",
         )
-    places = dict(zip(PLACES, key, strict=False))
-    return OpenedKey(taster, places, salt.hex(), sealed.seal)
+    return OpenedKey(taster, dict(zip(PLACES, key, strict=False)), salt.hex(), seal)
+
+
+def is_sealed(kit: str, taster: int, glasses: int, key: Key, salt: bytes, seal: str) -> bool:
+    """Tell whether a key and its salt are the ones that were sealed with this code for a taster of a kit."""
+    return sorted(key) == list(range(1, glasses + 1)) and hmac.compare_digest(
+        seal_code(kit, taster, key, salt).encode(), seal.encode()
+    )
 
 
 def grouped(seal: str) -> str:
     """Return a seal code in groups of four, as printed."""
     return "-".join(seal[first : first + 4] for first in range(0, len(seal), 4))
+
+
+def _plain(key: Key, salt: bytes) -> bytes:
+    return bytes(key).ljust(len(PLACES), b"\0") + salt
 
 
 def _mask(text: bytes, kit: str, taster: int, nonce: bytes) -> bytes:

@@ -1,153 +1,224 @@
-"""Draws pages of `kit/drawing.py` into PDF files; the one place that knows reportlab's axes and units."""
+"""Draws pages of `kit/drawing.py` into PDF files, one page after the other; the one place that knows a PDF's axes.
+
+References
+----------
+.. [1] ISO 32000-1:2008, Document management – Portable document format: operators, annex A; form objects 8.10.
+"""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections import OrderedDict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from io import BytesIO
 
-from reportlab import rl_config
-from reportlab.pdfgen.canvas import Canvas
-
 from kit.drawing import Element, Modules, Page, Rect, Rule, Stroke, Text
-from kit.fonts import base_font, runs, width_mm
-from kit.paper import POINTS_PER_MM
+from kit.fonts import runs, width_mm
+from kit.paper import POINTS_PER_MM, Paper
+from kit.pdf_file import PdfFile, Sink, number_text, packed
+from kit.pdf_fonts import RESOURCE_NAMES, Characters, PdfFonts, coded
 
-# Streams as bytes rather than as text: a quarter smaller, and faster.
-rl_config.useA85 = 0
+_KEPT = 40
+"""Parts of pages that a plate keeps drawn: the designs of a kit and the pages that go into two files."""
+_ROUND = 4 / 3 * (math.sqrt(2) - 1)
+"""How far a Bézier curve's control points lie towards the corner of the quarter circle that it follows."""
 
 
 def render(pages: Iterable[Page], title: str) -> bytes:
-    """Return a PDF of these pages; the same pages and title give the same bytes.
-
-    What pages of one design share is stored once and referred to from each of them.
-    """
+    """Return a PDF of these pages; the same pages and title give the same bytes."""
     buffer = BytesIO()
-    # Without a first font of our own, reportlab names Helvetica on every page and embeds nothing of it.
-    canvas = Canvas(buffer, pageCompression=1, invariant=True, lang="en", initialFontName=base_font())  # type: ignore[arg-type]
-    canvas.setTitle(title)
-    canvas.setAuthor("facedown")
-    canvas.setCreator("facedown")
-    canvas.setSubject(title)
-    known: set[str] = set()
-    for page in pages:
-        size_pt = (page.paper.width_mm * POINTS_PER_MM, page.paper.height_mm * POINTS_PER_MM)
-        canvas.setPageSize(size_pt)
-        pen = _Pen(canvas, page.paper.height_mm)
-        if page.design not in known:
-            canvas.beginForm(page.design, 0, 0, *size_pt)
-            pen.draw_all(page.common)
-            canvas.endForm()
-            known.add(page.design)
-        canvas.doForm(page.design)
-        pen.draw_all(page.own)
-        canvas.showPage()
-    canvas.save()
+    write_pdf(buffer, pages, title)
     return buffer.getvalue()
 
 
+def write_pdf(file: Sink, pages: Iterable[Page], title: str) -> None:
+    """Write a PDF of these pages, each as soon as it comes."""
+    pdf = Pdf(file, title)
+    for page in pages:
+        pdf.add(page)
+    pdf.close()
+
+
+class Pdf:
+    """A PDF file that grows by a page at a time and keeps none of them in memory.
+
+    What pages of one design share is stored once and referred to from each of them. Files that share a `plate` share
+    the work of drawing as well.
+    """
+
+    def __init__(self, file: Sink, title: str, plate: Plate | None = None) -> None:
+        self.title = title
+        self._file = PdfFile(file)
+        self._fonts = PdfFonts(self._file)
+        self._plate = plate or Plate()
+        self._designs: dict[str, int] = {}
+
+    def add(self, page: Page) -> None:
+        """Draw the next page."""
+        size_pt = (page.paper.width_mm * POINTS_PER_MM, page.paper.height_mm * POINTS_PER_MM)
+        if page.design not in self._designs:
+            drawing = self._plate.drawn(page.common, page.paper)
+            self._designs[page.design] = self._file.put_stream(
+                drawing.operators,
+                b"/Type /XObject /Subtype /Form /BBox [0 0 %b %b] /Resources << %b >> "
+                % (number_text(size_pt[0]), number_text(size_pt[1]), self._fonts.resource),
+            )
+            self._fonts.use(drawing.characters)
+        drawing = self._plate.drawn(page.own, page.paper, below=b"/Design Do\n")
+        self._fonts.use(drawing.characters)
+        resources = b"<< %b /XObject << /Design %d 0 R >> >>" % (self._fonts.resource, self._designs[page.design])
+        self._file.put_page(size_pt, resources, self._file.put_stream(drawing.operators))
+
+    def close(self) -> None:
+        """Write what is left once all pages are drawn."""
+        self._fonts.close()
+        about = {"Title": self.title, "Subject": self.title, "Author": "facedown", "Creator": "facedown"}
+        self._file.close(about, "en")
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """Elements as deflated operators of a PDF, and the characters that they show."""
+
+    operators: bytes
+    characters: Characters
+
+
+class Plate:
+    """Keeps what was drawn last, for the next page of its design, or the next file that shows it."""
+
+    def __init__(self) -> None:
+        self._kept: OrderedDict[tuple[int, float, bytes], tuple[tuple[Element, ...], Drawing]] = OrderedDict()
+
+    def drawn(self, elements: tuple[Element, ...], paper: Paper, *, below: bytes = b"") -> Drawing:
+        """Return the elements drawn on a sheet of that paper, over what the operators `below` show."""
+        # By identity: to compare a thousand elements takes as long as to draw them. The elements are kept as well, so
+        # that their identity is not given to others.
+        key = (id(elements), paper.height_mm, below)
+        kept = self._kept.pop(key, None) or (elements, _draw(elements, paper.height_mm, below))
+        self._kept[key] = kept
+        if len(self._kept) > _KEPT:
+            self._kept.popitem(last=False)
+        return kept[1]
+
+
+def _draw(elements: Iterable[Element], height_mm: float, below: bytes) -> Drawing:
+    pen = _Pen(height_mm)
+    operators = b"\n".join(line for element in elements for line in pen.draw(element))
+    return Drawing(packed(below + operators), {name: frozenset(shown) for name, shown in pen.characters.items()})
+
+
 class _Pen:
-    """Draws elements on one page: mm from the top left in, points from the bottom left out."""
+    """Turns elements into operators: mm from the top left in, points from the bottom left out."""
 
-    def __init__(self, canvas: Canvas, height_mm: float) -> None:
-        self._canvas = canvas
+    def __init__(self, height_mm: float) -> None:
         self._height_mm = height_mm
+        self._set: dict[bytes, bytes] = {}
+        self.characters: dict[str, set[str]] = {}
 
-    def draw_all(self, elements: Iterable[Element]) -> None:
-        for element in elements:
-            match element:
-                case Text():
-                    self._text(element)
-                case Rule():
-                    self._rule(element)
-                case Rect():
-                    self._rect(element)
-                case Modules():
-                    self._modules(element)
-                case Stroke():
-                    self._stroke(element)
+    def draw(self, element: Element) -> Iterator[bytes]:
+        match element:
+            case Text():
+                yield from self._text(element)
+            case Rule():
+                yield from self._rule(element)
+            case Rect():
+                yield from self._rect(element)
+            case Modules():
+                yield from self._modules(element)
+            case Stroke():
+                yield from self._stroke(element)
 
-    def _x(self, x_mm: float) -> float:
-        return round(x_mm * POINTS_PER_MM, 3)
-
-    def _y(self, y_mm: float) -> float:
-        return round((self._height_mm - y_mm) * POINTS_PER_MM, 3)
-
-    def _text(self, text: Text) -> None:
+    def _text(self, text: Text) -> Iterator[bytes]:
         shift_mm = {"left": 0.0, "centre": 0.5, "right": 1.0}[text.align]
         if shift_mm:
             shift_mm *= width_mm(text.text, text.face, text.size_pt)
-        canvas = self._canvas
-        canvas.setFillGray(text.gray)
-        line = canvas.beginText()
-        x, y = self._x(text.x_mm), self._y(text.y_mm)
-        cosine, sine = math.cos(math.radians(text.turned_deg)), math.sin(math.radians(text.turned_deg))
-        shift = shift_mm * POINTS_PER_MM
-        line.setTextTransform(cosine, -sine, sine, cosine, x - shift * cosine, y + shift * sine)
+        yield from self._state(b"g", text.gray)
+        turned = math.radians(text.turned_deg)
+        cosine, sine = math.cos(turned), math.sin(turned)
+        x_mm, y_mm = text.x_mm - shift_mm * cosine, text.y_mm - shift_mm * sine
+        yield b"BT %b %b Tm" % (_numbers(cosine, -sine, sine, cosine), self._point(x_mm, y_mm))
         for name, run in runs(text.text, text.face):
-            line.setFont(name, text.size_pt)
-            line.textOut(run)
-        canvas.drawText(line)
+            self.characters.setdefault(name, set()).update(run)
+            yield b"/%b %b Tf %b Tj" % (RESOURCE_NAMES[name], number_text(text.size_pt), coded(name, run))
+        yield b"ET"
 
-    def _rule(self, rule: Rule) -> None:
-        canvas = self._canvas
-        canvas.setStrokeGray(rule.gray)
-        canvas.setLineWidth(rule.width_mm * POINTS_PER_MM)
-        canvas.setLineCap(0)
-        canvas.setDash(*((rule.dash_mm * POINTS_PER_MM,) * 2 if rule.dash_mm else ((), 0)))
-        canvas.line(self._x(rule.x1_mm), self._y(rule.y1_mm), self._x(rule.x2_mm), self._y(rule.y2_mm))
+    def _rule(self, rule: Rule) -> Iterator[bytes]:
+        yield from self._line(rule.gray, rule.width_mm, cap=0, dash_mm=rule.dash_mm)
+        yield b"%b m %b l S" % (self._point(rule.x1_mm, rule.y1_mm), self._point(rule.x2_mm, rule.y2_mm))
 
-    def _rect(self, rect: Rect) -> None:
-        canvas = self._canvas
-        outlined = rect.outline_gray is not None
-        inset_mm = rect.outline_mm / 2 if outlined else 0.0
+    def _rect(self, rect: Rect) -> Iterator[bytes]:
+        inset_mm = 0.0
         if rect.outline_gray is not None:
-            canvas.setStrokeGray(rect.outline_gray)
-            canvas.setLineWidth(rect.outline_mm * POINTS_PER_MM)
-            canvas.setDash((), 0)
+            inset_mm = rect.outline_mm / 2
+            yield from self._line(rect.outline_gray, rect.outline_mm, cap=0)
         if rect.fill is not None:
-            canvas.setFillGray(rect.fill)
-        canvas.roundRect(
-            self._x(rect.x_mm + inset_mm),
-            self._y(rect.y_mm + rect.h_mm - inset_mm),
-            (rect.w_mm - 2 * inset_mm) * POINTS_PER_MM,
-            (rect.h_mm - 2 * inset_mm) * POINTS_PER_MM,
-            rect.corner_mm * POINTS_PER_MM,
-            stroke=int(outlined),
-            fill=int(rect.fill is not None),
-        )
+            yield from self._state(b"g", rect.fill)
+        x, y = rect.x_mm + inset_mm, rect.y_mm + inset_mm
+        w, h = rect.w_mm - 2 * inset_mm, rect.h_mm - 2 * inset_mm
+        # Renderers move a plain filled rectangle to whole pixels; drawn as curves it stays where it is.
+        as_curves = rect.corner_mm > 0 or rect.fill is not None
+        yield self._rounded(x, y, w, h, rect.corner_mm) if as_curves else self._box(x, y + h, w, h)
+        yield {(True, True): b"B", (True, False): b"S", (False, True): b"f", (False, False): b"n"}[
+            rect.outline_gray is not None, rect.fill is not None
+        ]
 
-    def _modules(self, modules: Modules) -> None:
-        canvas = self._canvas
-        canvas.setFillGray(0)
+    def _modules(self, modules: Modules) -> Iterator[bytes]:
+        yield from self._state(b"g", 0.0)
         module_mm = modules.side_mm / len(modules.rows)
         for row, cells in enumerate(modules.rows):
             for first, last in _dark_runs(cells):
-                canvas.rect(
-                    self._x(modules.x_mm + first * module_mm),
-                    self._y(modules.y_mm + (row + 1) * module_mm),
-                    (last - first) * module_mm * POINTS_PER_MM,
-                    # A hair of overlap, so that no renderer leaves a light seam between two rows.
-                    (module_mm + 0.01) * POINTS_PER_MM,
-                    stroke=0,
-                    fill=1,
-                )
+                x, bottom = modules.x_mm + first * module_mm, modules.y_mm + (row + 1) * module_mm
+                # A hair of overlap, so that no renderer leaves a light seam between two rows.
+                yield self._box(x, bottom, (last - first) * module_mm, module_mm + 0.01) + b" f"
 
-    def _stroke(self, stroke: Stroke) -> None:
-        canvas = self._canvas
-        canvas.setStrokeGray(0.1)
-        canvas.setLineWidth(stroke.width_mm * POINTS_PER_MM)
-        canvas.setLineCap(1)
-        canvas.setDash((), 0)
-        path = canvas.beginPath()
-        (x_mm, y_mm), *others = stroke.points_mm
-        path.moveTo(self._x(x_mm), self._y(y_mm))
-        for x_mm, y_mm in others:
-            path.lineTo(self._x(x_mm), self._y(y_mm))
-        canvas.drawPath(path, stroke=1, fill=0)
+    def _stroke(self, stroke: Stroke) -> Iterator[bytes]:
+        yield from self._line(0.1, stroke.width_mm, cap=1)
+        first, *others = (self._point(*point) for point in stroke.points_mm)
+        yield b"%b m %b S" % (first, b" ".join(b"%b l" % point for point in others))
+
+    def _line(self, gray: float, width_mm: float, *, cap: int, dash_mm: float = 0.0) -> Iterator[bytes]:
+        yield from self._state(b"G", gray)
+        yield from self._state(b"w", width_mm * POINTS_PER_MM)
+        yield from self._state(b"J", cap)
+        length = number_text(dash_mm * POINTS_PER_MM)
+        yield from self._state(b"d", b"[%b %b] 0" % (length, length) if dash_mm else b"[] 0")
+
+    def _state(self, operator: bytes, value: float | bytes) -> Iterator[bytes]:
+        """Set a gray, a line's width, ends or dashes, unless it is set so already."""
+        operand = value if isinstance(value, bytes) else number_text(value)
+        if self._set.get(operator) != operand:
+            self._set[operator] = operand
+            yield b"%b %b" % (operand, operator)
+
+    def _box(self, left_mm: float, bottom_mm: float, w_mm: float, h_mm: float) -> bytes:
+        corner = self._point(left_mm, bottom_mm)
+        return b"%b %b re" % (corner, _numbers(w_mm * POINTS_PER_MM, h_mm * POINTS_PER_MM))
+
+    def _rounded(self, x_mm: float, y_mm: float, w_mm: float, h_mm: float, corner_mm: float) -> bytes:
+        """Return the outline of a box with quarter circles for corners, clockwise from its top left."""
+        right, bottom, near = x_mm + w_mm, y_mm + h_mm, corner_mm * (1 - _ROUND)
+        corners = (
+            ((right - corner_mm, y_mm), (right - near, y_mm), (right, y_mm + near), (right, y_mm + corner_mm)),
+            ((right, bottom - corner_mm), (right, bottom - near), (right - near, bottom), (right - corner_mm, bottom)),
+            ((x_mm + corner_mm, bottom), (x_mm + near, bottom), (x_mm, bottom - near), (x_mm, bottom - corner_mm)),
+            ((x_mm, y_mm + corner_mm), (x_mm, y_mm + near), (x_mm + near, y_mm), (x_mm + corner_mm, y_mm)),
+        )
+        parts = [b"%b m" % self._point(x_mm + corner_mm, y_mm)]
+        for first, *curve in corners:
+            parts.append(b"%b l %b c" % (self._point(*first), b" ".join(self._point(*point) for point in curve)))
+        return b" ".join([*parts, b"h"])
+
+    def _point(self, x_mm: float, y_mm: float) -> bytes:
+        return _numbers(round(x_mm * POINTS_PER_MM, 3), round((self._height_mm - y_mm) * POINTS_PER_MM, 3))
 
 
-def _dark_runs(cells: tuple[bool, ...]) -> Iterable[tuple[int, int]]:
+def _numbers(*values: float) -> bytes:
+    return b" ".join(map(number_text, values))
+
+
+def _dark_runs(cells: tuple[bool, ...]) -> Iterator[tuple[int, int]]:
     """Yield (first, behind last) of each run of dark cells."""
     first: int | None = None
     for place, dark in enumerate((*cells, False)):

@@ -18,6 +18,10 @@ BOTTLE_ML = 720
 # Common practice, no published source: what a common tasting glass holds.
 _GLASS_HOLDS_ML = 90
 _MANY_DRINKS = 2
+_FULL_PERCENT, _HALF_EMPTY_PERCENT = 95, 50
+"""Of a vial in the post: above the one the drink has no room to expand, below the other much air lies over it. Our own
+figures.
+"""
 
 _LEVEL = "Pour all glasses to one level; level them again before they are moved."
 _ALIKE = "Glasses and coasters are all alike: no chip, stain or mark gives one away."
@@ -35,13 +39,15 @@ _CAUTIONS: dict[Shuffle, tuple[str, ...]] = {
     ),
     "twin": (
         "Fill all vials to one level. They are all alike: no chip, stain or mark gives one away.",
-        "Whoever fills and labels the vials does not taste. No key is opened before all claims are in.",
+        "Fill the two vials of a drink in one packet from one bottle, one packet after the other.",
+        "Whoever fills and labels the vials does not taste. No key is opened before its taster's sheets are sent.",
     ),
 }
 _ALCOHOL_CAUTIONS = (
     "Spit; have water, and something to spit into, at every seat.",
     "Not for anyone under age, pregnant, or about to drive.",
 )
+_POST_CAUTION = "Posting alcohol has rules of its own: ask the carrier, and heed the law where the packets go."
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,11 +60,27 @@ class Alcohol:
 
 
 @dataclass(frozen=True, slots=True)
+class Vials:
+    """What kits by post need beyond a sitting at one table.
+
+    `ml_with_loss_per_drink` is what to have of each drink: what goes into the vials, and `loss_percent` of that on top.
+    Both vials of a drink in one packet are filled from one bottle, so a bottle serves a whole number of packets.
+    """
+
+    vial_ml: float
+    filled_percent: float
+    loss_percent: float
+    ml_with_loss_per_drink: float
+    packets_per_bottle: int
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
     """What one sitting needs; "per drink" is for all tasters together.
 
-    `vessels` counts all glasses on the table; with "twin" the vials, two of every drink for each taster.
-    `alcohol` is None where the strength of a drink is not given.
+    `vessels` counts all glasses on the table; with "twin" the vials, two of every drink for each taster, and
+    `ml_per_drink` is what goes into them. `alcohol` is of both rounds together, None where the strength of a drink is
+    not given. `vials` is None but with "twin".
     """
 
     tasters: int
@@ -74,6 +96,7 @@ class Plan:
     alcohol: Alcohol | None
     warnings: tuple[str, ...]
     cautions: tuple[str, ...]
+    vials: Vials | None = None
 
 
 def plan(session: Session) -> Plan:
@@ -86,6 +109,7 @@ def plan(session: Session) -> Plan:
     ml_per_drink = session.pour_ml * servings * tasters
     alcohol = _alcohol(session.pours, session.pour_ml * servings)
     dry = alcohol is not None and alcohol.pure_ml == 0
+    vials = _vials(session, ml_per_drink) if session.shuffle == "twin" else None
     return Plan(
         tasters=tasters,
         glasses_per_taster=session.glasses,
@@ -94,13 +118,19 @@ def plan(session: Session) -> Plan:
         pour_us_fl_oz=us_fl_oz(session.pour_ml),
         ml_per_drink=ml_per_drink,
         us_fl_oz_per_drink=us_fl_oz(ml_per_drink),
-        bottles_per_drink=bottles(ml_per_drink),
+        bottles_per_drink=-(-tasters // vials.packets_per_bottle) if vials else bottles(ml_per_drink),
         minutes_per_round=session.minutes,
         seconds_per_glass=session.minutes * 60 / session.glasses,
         alcohol=alcohol,
         warnings=_warnings(session, alcohol),
-        cautions=_CAUTIONS[session.shuffle] + (() if dry else _ALCOHOL_CAUTIONS),
+        cautions=_CAUTIONS[session.shuffle] + (() if dry else _alcohol_cautions(session.shuffle)),
+        vials=vials,
     )
+
+
+def bottle_of(packet: int, packets_per_bottle: int) -> int:
+    """Return which bottle of each drink fills a packet; packets and bottles count from 1."""
+    return (packet - 1) // packets_per_bottle + 1
 
 
 def us_fl_oz(volume_ml: float) -> float:
@@ -120,6 +150,23 @@ def alcohol_in(pure_ml: float) -> Alcohol:
     return Alcohol(pure_ml, grams, grams / GRAMS_PER_US_DRINK)
 
 
+def _alcohol_cautions(shuffle: Shuffle) -> tuple[str, ...]:
+    return (*_ALCOHOL_CAUTIONS, _POST_CAUTION) if shuffle == "twin" else _ALCOHOL_CAUTIONS
+
+
+def _vials(session: Session, ml_per_drink: float) -> Vials:
+    with_loss = 1 + session.loss_percent / 100
+    # Shares of float volumes may lie a hair below a whole number of packets.
+    packets_per_bottle = math.floor(round(BOTTLE_ML / (2 * session.pour_ml * with_loss), 9))
+    return Vials(
+        vial_ml=session.vial_ml,
+        filled_percent=session.pour_ml / session.vial_ml * 100,
+        loss_percent=session.loss_percent,
+        ml_with_loss_per_drink=ml_per_drink * with_loss,
+        packets_per_bottle=packets_per_bottle,
+    )
+
+
 def _alcohol(pours: tuple[Pour, ...], ml_of_each: float) -> Alcohol | None:
     strengths = [pour.abv_percent for pour in pours if pour.abv_percent is not None]
     return alcohol_in(ml_of_each * sum(strengths) / 100) if len(strengths) == len(pours) else None
@@ -127,6 +174,8 @@ def _alcohol(pours: tuple[Pour, ...], ml_of_each: float) -> Alcohol | None:
 
 def _warnings(session: Session, alcohol: Alcohol | None) -> tuple[str, ...]:
     warnings = [_look_warning(session.pours)]
+    if session.shuffle == "twin":
+        warnings.append(_fill_warning(session.pour_ml, session.vial_ml))
     if session.pour_ml > _GLASS_HOLDS_ML:
         warnings.append(
             f"{session.pour_ml:g} ml is more than the {_GLASS_HOLDS_ML} ml a common tasting glass holds: "
@@ -142,6 +191,15 @@ def _warnings(session: Session, alcohol: Alcohol | None) -> tuple[str, ...]:
             "The file has a seed: whoever knows it can print the same keys. Leave it out of a real tasting."
         )
     return tuple(warning for warning in warnings if warning)
+
+
+def _fill_warning(pour_ml: float, vial_ml: float) -> str:
+    filled = f"{pour_ml:g} ml fill {pour_ml / vial_ml * 100:.0f} % of a vial of {vial_ml:g} ml"
+    if pour_ml > vial_ml * _FULL_PERCENT / 100:
+        return f"{filled}: a drink that grows warm on its way needs room to expand. Fill less, or take larger vials."
+    if pour_ml < vial_ml * _HALF_EMPTY_PERCENT / 100:
+        return f"{filled}: so much air ages a drink on its way. Fill more, or take smaller vials."
+    return ""
 
 
 def _look_warning(pours: tuple[Pour, ...]) -> str:

@@ -1,16 +1,23 @@
-"""A kit's record, `kit.json`: everything that reading and scoring need, the keys in sealed form only."""
+"""A kit's record, `kit.json`: everything that reading and scoring need.
+
+It keeps the keys in one of three ways: masked, so that nobody reads one by accident; locked with a passphrase; or not
+at all, with the seal codes alone, where the printed key sheets are the only keys.
+"""
 
 from __future__ import annotations
 
 import hashlib
 import json
+from base64 import b64decode, b64encode
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal, get_args
 
 from kit import sheet_layout
+from kit.chance_source import ChanceSource
 from kit.errors import KitError, SessionError
-from kit.keys import OpenedKey, SealedKey, open_key
+from kit.keys import Key, OpenedKey, SealedKey, lock_key, open_key, seal_key
+from kit.passphrase import CIPHER, KDF, Lock, Locked, Opener, new_lock, opener_of
 from kit.session import Session, session_from_json, session_to_json
 from kit.sheet_layout import KitLayout
 
@@ -18,15 +25,22 @@ FORMAT = "facedown-kit/1"
 RECORD_FILE = "kit.json"
 LAYOUT_FILE = "layout.json"
 
+KeysKept = Literal["masked", "passphrase", "paper"]
+
 
 @dataclass(frozen=True, slots=True)
 class Kit:
-    """One printed sitting. `secret` signs its codes; `sealed` has a key for each taster, none with `hand`."""
+    """One printed sitting. `secret` signs its codes; `sealed` has a key for each taster, none with `hand`.
+
+    `keys_kept` says how the record keeps the keys; `lock` is there where it is with a passphrase.
+    """
 
     id: str
     session: Session
     secret: bytes
     sealed: tuple[SealedKey, ...]
+    keys_kept: KeysKept = "masked"
+    lock: Lock | None = None
 
     @property
     def seals(self) -> tuple[str, ...]:
@@ -34,17 +48,77 @@ class Kit:
         return tuple(key.seal for key in self.sealed)
 
 
-def opened_keys(kit: Kit) -> tuple[OpenedKey, ...]:
+def opened_keys(kit: Kit, passphrase: str | None = None) -> tuple[OpenedKey, ...]:
     """Break the seals of all keys; nothing with `hand`, where no key exists.
 
     Raises
     ------
     KitError
-        If a key is not the one that was sealed.
+        If a key is not the one that was sealed, the passphrase is needed or wrong, or the keys are on paper alone.
     """
+    if not kit.sealed:
+        return ()
+    if kit.keys_kept == "paper":
+        raise KitError(
+            f"Kit {kit.id} keeps no keys, only their seal codes: the keys are on the printed key sheets alone.",
+            "Open them and photograph or scan them; `facedown read` reads them, and `score` and `unseal --reading` "
+            "take the keys from there.",
+        )
+    opener = _opener(kit, passphrase)
     return tuple(
-        open_key(kit.id, number, kit.session.glasses, sealed) for number, sealed in enumerate(kit.sealed, start=1)
+        open_key(kit.id, number, kit.session.glasses, sealed, opener)
+        for number, sealed in enumerate(kit.sealed, start=1)
     )
+
+
+def kept_with_passphrase(kit: Kit, passphrase: str, chance: ChanceSource) -> Kit:
+    """Return a kit whose keys are masked with them locked instead; only who knows the passphrase can open them.
+
+    Raises
+    ------
+    KitError
+        If the passphrase is empty.
+    """
+    lock, opener = new_lock(kit.id, passphrase, chance)
+    sealed = tuple(
+        lock_key(opener, key.taster, tuple(key.places.values()), bytes.fromhex(key.salt), chance)
+        for key in opened_keys(kit)
+    )
+    return replace(kit, sealed=sealed, keys_kept="passphrase", lock=lock)
+
+
+def kept_on_paper(kit: Kit) -> Kit:
+    """Return a kit with the seal codes of its keys alone: the printed key sheets are then the only keys."""
+    return replace(kit, sealed=tuple(SealedKey(seal) for seal in kit.seals), keys_kept="paper", lock=None)
+
+
+def sealed_as_kept(
+    kit: Kit, taster: int, key: Key, salt: bytes, chance: ChanceSource, passphrase: str | None = None
+) -> SealedKey:
+    """Return the sealed form of one more key, kept as the kit keeps the others.
+
+    Raises
+    ------
+    KitError
+        If the passphrase is needed or wrong.
+    """
+    opener = _opener(kit, passphrase)
+    if opener is not None:
+        return lock_key(opener, taster, key, salt, chance)
+    sealed = seal_key(kit.id, taster, key, salt, chance)
+    return SealedKey(sealed.seal) if kit.keys_kept == "paper" else sealed
+
+
+def _opener(kit: Kit, passphrase: str | None) -> Opener | None:
+    if kit.lock is None:
+        return None
+    if passphrase is None:
+        raise KitError(
+            f"The keys of kit {kit.id} are locked with a passphrase.",
+            "Give --passphrase and type it when asked, or --passphrase-file FILE, or put it into the environment "
+            "variable FACEDOWN_PASSPHRASE.",
+        )
+    return opener_of(kit.id, kit.lock, passphrase)
 
 
 def load_kit(folder: Path) -> Kit:
@@ -97,34 +171,100 @@ def layout_of(folder: Path) -> KitLayout:
         raise KitError(reason, "Use an untouched copy of the folder.") from error
 
 
+def layout_sha256_of(folder: Path) -> str:
+    """Return the digest of the layout that a kit was printed with."""
+    return str(_load_json(folder / RECORD_FILE).get("layout_sha256"))
+
+
 def record_files(kit: Kit, layout: KitLayout) -> dict[str, bytes]:
     """Return the bytes of `kit.json` and `layout.json`."""
     layout_entry = sheet_layout.to_json(layout)
+    return {
+        RECORD_FILE: record_file(kit, _digest(layout_entry)),
+        LAYOUT_FILE: (json.dumps(layout_entry, ensure_ascii=False, separators=(",", ":")) + "\n").encode(),
+    }
+
+
+def record_file(kit: Kit, layout_sha256: str) -> bytes:
+    """Return the bytes of `kit.json` for a layout of that digest (`kit.layout_file` takes it)."""
     entry = {
         "format": FORMAT,
         "kit": kit.id,
         # A seed is as good as the keys: it never reaches the record.
         "session": session_to_json(replace(kit.session, seed=None)),
         "secret": kit.secret.hex(),
+        "keys_kept": kit.keys_kept,
+        **({"passphrase": _lock_to_json(kit.lock)} if kit.lock else {}),
         "keys": [
-            {"taster": number, "seal": sealed.seal, "nonce": sealed.nonce, "masked": sealed.masked}
+            {"taster": number, **_sealed_to_json(sealed, kit.keys_kept)}
             for number, sealed in enumerate(kit.sealed, start=1)
         ],
-        "layout_sha256": _digest(layout_entry),
+        "layout_sha256": layout_sha256,
     }
     entry["record_sha256"] = _digest(entry)
-    return {
-        RECORD_FILE: (json.dumps(entry, ensure_ascii=False, indent=1) + "\n").encode(),
-        LAYOUT_FILE: (json.dumps(layout_entry, ensure_ascii=False, separators=(",", ":")) + "\n").encode(),
-    }
+    return (json.dumps(entry, ensure_ascii=False, indent=1) + "\n").encode()
 
 
 def _from_json(entry: dict[str, Any]) -> Kit:
+    # Records of the first version do not say how they keep the keys: masked.
+    kept = entry.get("keys_kept", "masked")
+    if kept not in get_args(KeysKept):
+        raise ValueError(f"its keys are kept in an unknown way, {kept!r}")
     return Kit(
         id=str(entry["kit"]),
         session=session_from_json(entry["session"]),
         secret=bytes.fromhex(entry["secret"]),
-        sealed=tuple(SealedKey(str(key["seal"]), str(key["nonce"]), str(key["masked"])) for key in entry["keys"]),
+        sealed=tuple(_sealed_from_json(key, kept) for key in entry["keys"]),
+        keys_kept=kept,
+        lock=_lock_from_json(entry["passphrase"]) if kept == "passphrase" else None,
+    )
+
+
+def _sealed_to_json(sealed: SealedKey, kept: KeysKept) -> dict[str, str]:
+    match kept:
+        case "masked":
+            return {"seal": sealed.seal, "nonce": sealed.nonce, "masked": sealed.masked}
+        case "passphrase":
+            return {"seal": sealed.seal, "nonce": sealed.nonce, "locked": sealed.locked}
+        case "paper":
+            return {"seal": sealed.seal}
+
+
+def _sealed_from_json(entry: dict[str, Any], kept: KeysKept) -> SealedKey:
+    match kept:
+        case "masked":
+            return SealedKey(str(entry["seal"]), str(entry["nonce"]), masked=str(entry["masked"]))
+        case "passphrase":
+            return SealedKey(str(entry["seal"]), str(entry["nonce"]), locked=str(entry["locked"]))
+        case "paper":
+            return SealedKey(str(entry["seal"]))
+
+
+def _lock_to_json(lock: Lock) -> dict[str, Any]:
+    return {
+        "kdf": KDF,
+        "salt": lock.salt.hex(),
+        "n": lock.cost,
+        "r": lock.block,
+        "p": lock.parallel,
+        "cipher": CIPHER,
+        "check": {"nonce": lock.check.nonce.hex(), "locked": b64encode(lock.check.text).decode()},
+    }
+
+
+def _lock_from_json(entry: dict[str, Any]) -> Lock:
+    if (entry["kdf"], entry["cipher"]) != (KDF, CIPHER):
+        raise ValueError(f"its keys are locked by {entry['kdf']} and {entry['cipher']}, not {KDF} and {CIPHER}")
+    cost, block, parallel = entry["n"], entry["r"], entry["p"]
+    if not all(type(number) is int for number in (cost, block, parallel)):
+        raise TypeError("the cost of its passphrase is no whole number")
+    check = entry["check"]
+    return Lock(
+        bytes.fromhex(entry["salt"]),
+        cost,
+        block,
+        parallel,
+        Locked(bytes.fromhex(check["nonce"]), b64decode(check["locked"], validate=True)),
     )
 
 

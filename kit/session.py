@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from kit.errors import FacedownError, SessionError
+from kit.house import SET_ID_PATTERN, same_card
 from kit.session_rules import Table, key_lines, parse_toml, refuse_namesakes, shown
 
 Shuffle = Literal["host", "hand", "twin"]
@@ -31,10 +32,14 @@ MOST_TASTERS = 9999
 SECONDS_PER_GLASS = 84
 """Seven minutes for five glasses: common practice, no published source."""
 GLASS_POUR_ML, VIAL_POUR_ML = 75.0, 20.0
+VIAL_ML, LOSS_PERCENT = 25.0, 5.0
+MOST_LOSS_PERCENT = 40
+"""With it a bottle of 720 ml still fills the two largest vials: 2 · 250 ml · 1.4 = 700 ml."""
 
 _FILE_LIMIT_BYTES = 2_000_000
 _NAME_LIMIT, _TITLE_LIMIT, _STYLE_LIMIT, _NOTE_LIMIT = 60, 80, 40, 200
 _ADDRESS_LINES = 6
+_TWIN_KEYS = ("vial_ml", "loss_percent", "send_to", "send_by")
 _SESSION_KEYS = (
     "title",
     "date",
@@ -42,11 +47,13 @@ _SESSION_KEYS = (
     "shuffle",
     "keys",
     "coasters",
+    "house",
     "paper",
     "minutes",
     "pour_ml",
     "language",
     "seed",
+    *_TWIN_KEYS,
     "pours",
     "tasters",
 )
@@ -79,7 +86,10 @@ class Taster:
 class Session:
     """One sitting, with everything that the file leaves out resolved; pours stand in coaster order.
 
-    `minutes` are per round; `pour_ml` is per glass, with `shuffle` "twin" per vial.
+    `minutes` are per round; `pour_ml` is per glass, with `shuffle` "twin" per vial. With "twin" alone count `vial_ml`,
+    which a vial holds to its brim, `loss_percent`, which is to be had on top of what goes into the vials, `send_to`,
+    the lines that say where members send their sheets, and `send_by`, the last day for it. `house` is the id of the set
+    of house coasters, None where there is none yet.
     """
 
     title: str
@@ -95,6 +105,11 @@ class Session:
     seed: int | None
     pours: tuple[Pour, ...]
     tasters: tuple[Taster, ...]
+    vial_ml: float = VIAL_ML
+    loss_percent: float = LOSS_PERCENT
+    send_to: tuple[str, ...] = ()
+    send_by: datetime.date | None = None
+    house: str | None = None
 
     @property
     def glasses(self) -> int:
@@ -213,6 +228,12 @@ def session_to_json(session: Session) -> dict[str, Any]:
     }
     if session.shuffle == "host":
         entry["keys"] = session.keys
+    if session.house is not None:
+        entry["house"] = session.house
+    if session.shuffle == "twin":
+        entry |= {"vial_ml": session.vial_ml, "loss_percent": session.loss_percent}
+        entry |= {"send_to": list(session.send_to)} if session.send_to else {}
+        entry |= {"send_by": session.send_by.isoformat()} if session.send_by else {}
     if session.seed is not None:
         entry["seed"] = session.seed
     return entry
@@ -231,11 +252,12 @@ def session_from_json(entry: object, subject: str = "kit.json") -> Session:
     if not isinstance(entry, Mapping):
         raise SessionError(subject, [f"found {shown(entry)} in place of the session's record"])
     entries = dict(entry)
-    if isinstance(day := entries.get("date"), str) and re.fullmatch(r"\d{4}-\d\d-\d\d", day):
-        try:
-            entries["date"] = datetime.date.fromisoformat(day)
-        except ValueError:
-            raise SessionError(subject, [f"date: found {day}, which is no day of the calendar"]) from None
+    for key in ("date", "send_by"):
+        if isinstance(day := entries.get(key), str) and re.fullmatch(r"\d{4}-\d\d-\d\d", day):
+            try:
+                entries[key] = datetime.date.fromisoformat(day)
+            except ValueError:
+                raise SessionError(subject, [f"{key}: found {day}, which is no day of the calendar"]) from None
     shelf = Shelf((str(entries.get("drink")),), (str(entries.get("language")),))
     return _session(Table(entries, {}), subject, shelf)
 
@@ -266,10 +288,74 @@ def _session(table: Table, subject: str, shelf: Shelf) -> Session:
         seed=table.optional_whole_number("seed", 2**63 - 1),
         pours=pours,
         tasters=_tasters(table),
+        **_post(table, shuffle),
+        house=_house(table, shuffle),
     )
+    _refuse_cards_alike(table, session)
+    _refuse_what_no_vial_holds(table, session)
     if table.issues:
         raise SessionError(subject, table.sentences())
     return session
+
+
+def _post(table: Table, shuffle: Shuffle) -> dict[str, Any]:
+    """Return what counts for kits by post alone; elsewhere such keys are refused."""
+    if shuffle != "twin":
+        for key in _TWIN_KEYS:
+            if key in table.entries:
+                table.refuse(key, f'found with shuffle = "{shuffle}"; {key} is allowed with shuffle = "twin" alone')
+        return {}
+    loss_percent = table.optional_number("loss_percent", 0, MOST_LOSS_PERCENT, " %")
+    return {
+        "vial_ml": table.optional_number("vial_ml", 5, 250, " ml") or VIAL_ML,
+        "loss_percent": LOSS_PERCENT if loss_percent is None else loss_percent,
+        "send_to": table.lines_of_text("send_to", _ADDRESS_LINES, _NAME_LIMIT),
+        "send_by": table.day("send_by") if "send_by" in table.entries else None,
+    }
+
+
+def _house(table: Table, shuffle: Shuffle) -> str | None:
+    """Return the id of the set of house coasters, None where the file leaves it to `print` to draw one."""
+    coasters = table.entries.get("coasters")
+    if coasters == "house" and shuffle == "twin":
+        table.refuse("coasters", 'found "house" with shuffle = "twin", which has no coasters; "kit" is allowed')
+    set_id = table.entries.get("house")
+    if set_id is None:
+        return None
+    if coasters != "house":
+        table.refuse("house", 'found without coasters = "house"; house is allowed with it alone')
+    elif not isinstance(set_id, str) or not SET_ID_PATTERN.fullmatch(set_id):
+        allowed = "as `print` drew it, in quotes: six of 0 to 9 and A to Z without I, L, O and U, is allowed"
+        table.refuse("house", f"found {shown(set_id)}; {allowed}")
+    else:
+        return set_id
+    return None
+
+
+def _refuse_cards_alike(table: Table, session: Session) -> None:
+    """A house row-end card knows its taster by the id, in every sitting."""
+    if session.coasters != "house":
+        return
+    for at, taster in enumerate(session.tasters, start=1):
+        if taster.id is None:
+            needed = 'with coasters = "house" each taster needs one, by which the row-end card knows them'
+            Table({}, table.lines, table.issues, "tasters", at).refuse("id", f"missing; {needed}")
+    ids = [taster.id for taster in session.tasters if taster.id is not None]
+    if session.house is not None and (alike := same_card(session.house, ids)):
+        found = f'the row-end cards of "{alike[0]}" and "{alike[1]}" would have one number in set {session.house}'
+        table.refuse("house", f"{found}; give one of the two another id")
+
+
+def _refuse_what_no_vial_holds(table: Table, session: Session) -> None:
+    if session.shuffle != "twin":
+        return
+    if session.pour_ml > session.vial_ml:
+        key = "vial_ml" if "vial_ml" in table.entries else "pour_ml"
+        found = f"found {session.pour_ml:g} ml for a vial of {session.vial_ml:g} ml"
+        table.refuse(key, f"{found}; pour_ml may be at most vial_ml, which is {VIAL_ML:g} where it is left out")
+    if session.send_by is not None and datetime.date.min < session.send_by < session.date:
+        allowed = f"the day of the sitting, {session.date}, or a later one is allowed"
+        table.refuse("send_by", f"found {session.send_by}; {allowed}")
 
 
 def _pours(session_table: Table) -> tuple[Pour, ...]:

@@ -239,17 +239,21 @@ def refuse_namesakes(tables: Sequence[Table], names: Sequence[str], ids: Sequenc
             first = f"[[{tables[at].name}]] {taken[bearer_id] + 1}"
             tables[at].refuse("id", f'found "{bearer_id}" again, as in {first}; each id is allowed once')
         if name:
-            # As people hear a name: capitals, width and the number of blanks do not tell two apart.
-            bearers[" ".join(unicodedata.normalize("NFKC", name).casefold().split())].append(at)
+            bearers[heard(name)].append(at)
     for first_at, *others in bearers.values():
         if others and any(ids[at] is None for at in (first_at, *others)):
             table = tables[others[0]]
             lacking = [at for at in (first_at, *others) if ids[at] is None][:3]
-            free_ids = ((_free_id(names[at], table.name, taken), at) for at in lacking)
-            added = [f'id = "{free_id}" to [[{table.name}]] {at + 1}' for free_id, at in free_ids]
+            free_ids = ((free_id(names[at], table.name, taken), at) for at in lacking)
+            added = [f'id = "{new_id}" to [[{table.name}]] {at + 1}' for new_id, at in free_ids]
             found = f"found {shown(names[others[0]])} again, as in [[{table.name}]] {first_at + 1}"
             allowed = f"one name is allowed twice where each has an id: add {_listed(added, 'and')}"
             table.refuse("name", f"{found}; {allowed}")
+
+
+def heard(name: str) -> str:
+    """Return a name as people hear it: capitals, width and the number of blanks do not tell two apart."""
+    return " ".join(unicodedata.normalize("NFKC", name).casefold().split())
 
 
 def shown(value: object) -> str:
@@ -288,7 +292,8 @@ def _listed(words: Sequence[str], link: str = "or") -> str:
     return f" {link} ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
 
 
-def _free_id(name: str, table_name: str, taken: dict[str, int]) -> str:
+def free_id(name: str, table_name: str, taken: dict[str, int]) -> str:
+    """Return an id made of the name that is not `taken` yet, and take it."""
     plain = unicodedata.normalize("NFKD", name).casefold().encode("ascii", "ignore").decode()
     stem = re.sub(r"[^a-z0-9]+", "-", plain)[: ID_LIMIT - 5].strip("-") or table_name.removesuffix("s")
     number = 1

@@ -6,7 +6,7 @@ what is drawn.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Any, Literal
 
 FORMAT = "facedown-layout/1"
@@ -50,7 +50,10 @@ class Square:
 
 @dataclass(frozen=True, slots=True)
 class SheetLayout:
-    """One printed page. `edge_marks` are the centres of solid squares, `edge_mark_mm` wide, along the four edges."""
+    """One printed page. `edge_marks` are the centres of solid squares, `edge_mark_mm` wide, along the four edges.
+
+    `key_code` is where the code of the key stands on a key sheet, within what is folded; None on all others.
+    """
 
     pdf: str
     pdf_page: int
@@ -65,6 +68,7 @@ class SheetLayout:
     codes: tuple[Square, ...] = ()
     edge_marks: tuple[tuple[float, float], ...] = ()
     edge_mark_mm: float = 2.0
+    key_code: Square | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,9 +103,9 @@ def to_json(layout: KitLayout) -> dict[str, Any]:
     return {
         "format": FORMAT,
         "kit": layout.kit,
-        "pages": [_page_to_json(page) for page in layout.pages],
-        "coasters": [_label_to_json("coaster", label) for label in layout.coasters],
-        "row_ends": [_label_to_json("taster", label) for label in layout.row_ends],
+        "pages": [{name: entry_to_json(entry) for name, entry in page_entries(page).items()} for page in layout.pages],
+        "coasters": [label_to_json("coaster", label) for label in layout.coasters],
+        "row_ends": [label_to_json("taster", label) for label in layout.row_ends],
     }
 
 
@@ -123,7 +127,8 @@ def from_json(entry: dict[str, Any]) -> KitLayout:
     )
 
 
-def _page_to_json(page: SheetLayout) -> dict[str, Any]:
+def page_entries(page: SheetLayout) -> dict[str, Any]:
+    """Return the entries of one page in the order in which they are written; lists as the layout's own tuples."""
     return {
         "pdf": page.pdf,
         "pdf_page": page.pdf_page,
@@ -132,25 +137,37 @@ def _page_to_json(page: SheetLayout) -> dict[str, Any]:
         "sheet": page.sheet,
         "taster": page.taster,
         "role": page.role,
-        "marks": [
-            {
-                "field": m.field,
-                "option": m.option,
-                "pick": m.pick,
-                "x_mm": m.x_mm,
-                "y_mm": m.y_mm,
-                "w_mm": m.w_mm,
-                "h_mm": m.h_mm,
-            }
-            for m in page.marks
-        ],
-        "writing": [
-            {"field": w.field, "x_mm": w.x_mm, "y_mm": w.y_mm, "w_mm": w.w_mm, "h_mm": w.h_mm} for w in page.writing
-        ],
-        "fiducials": [_square_to_json(square) for square in page.fiducials],
-        "codes": [_square_to_json(square) for square in page.codes],
-        "edge_marks": [list(centre) for centre in page.edge_marks],
+        "marks": page.marks,
+        "writing": page.writing,
+        "fiducials": page.fiducials,
+        "codes": page.codes,
+        "edge_marks": page.edge_marks,
         "edge_mark_mm": page.edge_mark_mm,
+        **({"key_code": page.key_code} if page.key_code else {}),
+    }
+
+
+def entry_to_json(entry: Any) -> Any:
+    """Return one of `page_entries` as JSON has it."""
+    match entry:
+        case tuple():
+            return [entry_to_json(member) for member in entry]
+        case MarkBox() | WritingArea() | Square():
+            return {field.name: getattr(entry, field.name) for field in fields(entry)}
+        case _:
+            return entry
+
+
+def label_to_json(number_key: str, label: LabelPlace) -> dict[str, Any]:
+    """Return a label; `number_key` is what its number is called: coaster or taster."""
+    return {
+        number_key: label.number,
+        "pdf": label.pdf,
+        "pdf_page": label.pdf_page,
+        "x_mm": label.x_mm,
+        "y_mm": label.y_mm,
+        "w_mm": label.w_mm,
+        "h_mm": label.h_mm,
     }
 
 
@@ -169,23 +186,8 @@ def _page_from_json(page: dict[str, Any]) -> SheetLayout:
         codes=tuple(Square(**square) for square in page["codes"]),
         edge_marks=tuple((float(x), float(y)) for x, y in page["edge_marks"]),
         edge_mark_mm=float(page["edge_mark_mm"]),
+        key_code=Square(**page["key_code"]) if "key_code" in page else None,
     )
-
-
-def _square_to_json(square: Square) -> dict[str, Any]:
-    return {"number": square.number, "x_mm": square.x_mm, "y_mm": square.y_mm, "side_mm": square.side_mm}
-
-
-def _label_to_json(number_key: str, label: LabelPlace) -> dict[str, Any]:
-    return {
-        number_key: label.number,
-        "pdf": label.pdf,
-        "pdf_page": label.pdf_page,
-        "x_mm": label.x_mm,
-        "y_mm": label.y_mm,
-        "w_mm": label.w_mm,
-        "h_mm": label.h_mm,
-    }
 
 
 def _label_from_json(number_key: str, label: dict[str, Any]) -> LabelPlace:

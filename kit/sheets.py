@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
@@ -36,21 +37,22 @@ def form_sheets(kit: Kit) -> Iterator[Sheet]:
     FacedownError
         If the lexicon needs more room than the paper has.
     """
-    session = kit.session
-    words = load_wording(session.language)
-    place = frame(PAPERS[session.paper])
-    bodies = {role: _body(role, kit, place, words) for role in _roles(kit)}
+    words, place = load_wording(kit.session.language), frame(PAPERS[kit.session.paper])
+    bodies = _bodies(kit, place, words)
     commons = {
         role: frame_elements(place, _heading(role, words), words, marking=True) + body.elements
         for role, body in bodies.items()
     }
-    pdf_page = 0
-    for taster in range(1, len(session.tasters) + 1):
-        for role, body in bodies.items():
-            pdf_page += 1
-            names = sheet_names(kit, taster, role, words)
-            page = Page(place.paper, role, commons[role], sheet_elements(place, names, words))
-            yield Sheet(page, sheet_layout(kit, taster, role, place, FORMS_PDF, pdf_page, body))
+    for layout in _layouts(kit, place, bodies):
+        names = sheet_names(kit, layout.taster, layout.role, words)
+        page = Page(place.paper, layout.role, commons[layout.role], sheet_elements(place, names, words))
+        yield Sheet(page, layout)
+
+
+def form_layouts(kit: Kit) -> Iterator[SheetLayout]:
+    """Yield the layouts of all sheets, in the order of `form_sheets`, without drawing any."""
+    words, place = load_wording(kit.session.language), frame(PAPERS[kit.session.paper])
+    return _layouts(kit, place, _bodies(kit, place, words))
 
 
 def sheet_names(kit: Kit, taster: int, role: str, words: Wording) -> SheetNames:
@@ -69,7 +71,15 @@ def sheet_names(kit: Kit, taster: int, role: str, words: Wording) -> SheetNames:
 
 def printed_date(kit: Kit, words: Wording) -> str:
     """Return the sitting's date in the words of its language."""
-    date = kit.session.date
+    return written_date(kit.session.date, words)
+
+
+def written_date(date: datetime.date, words: Wording) -> str:
+    """Return a date in words.
+
+    >>> written_date(datetime.date(2026, 12, 5), load_wording("en"))
+    '5 December 2026'
+    """
     month = words.lines("frame.months")[date.month - 1]
     return words("frame.date", day=date.day, month=month, year=date.year)
 
@@ -95,6 +105,18 @@ def sheet_layout(
     )
 
 
+def _layouts(kit: Kit, place: Frame, bodies: dict[str, FormBody]) -> Iterator[SheetLayout]:
+    pdf_page = 0
+    for taster in range(1, len(kit.session.tasters) + 1):
+        for role, body in bodies.items():
+            pdf_page += 1
+            yield sheet_layout(kit, taster, role, place, FORMS_PDF, pdf_page, body)
+
+
+def _bodies(kit: Kit, place: Frame, words: Wording) -> dict[str, FormBody]:
+    return {role: _body(role, kit, place, words) for role in _roles(kit)}
+
+
 def _roles(kit: Kit) -> tuple[str, ...]:
     roles = ("notes-1", "notes-2", "match")
     return (*roles, "turned") if kit.session.shuffle == "hand" else roles
@@ -111,7 +133,7 @@ def _body(role: str, kit: Kit, place: Frame, words: Wording) -> FormBody:
     bodies: dict[str, Callable[[], FormBody]] = {
         "notes-1": lambda: notes_body(place.body, numbers, lexicon, words),
         "notes-2": lambda: notes_body(place.body, session.place_letters, lexicon, words),
-        "match": lambda: match_body(place.body, session.place_letters, words),
+        "match": lambda: match_body(place.body, session.place_letters, words, vials=session.shuffle == "twin"),
         "turned": lambda: turned_body(place.body, session.place_letters, words),
     }
     return bodies[role]()

@@ -6,9 +6,7 @@ import contextlib
 import importlib
 import os
 import sys
-import traceback
 from collections.abc import Iterator
-from importlib.metadata import PackageNotFoundError, version
 from typing import Any, NoReturn
 
 import click
@@ -21,8 +19,17 @@ COMMANDS = {
     "check": ("kit.commands.check:command", "Check a session file and show what the sitting needs."),
     "print": ("kit.commands.print_kit:command", "Print a session's kit: forms, coasters, sealed keys."),
     "unseal": ("kit.commands.unseal:command", "Break the seal of a kit's keys, on purpose."),
+    "seal": ("kit.commands.seal:command", "List a kit's seal codes, and check keys against them."),
     "read": ("scanner.commands.read:command", "Read scanned or photographed sheets."),
     "score": ("scanner.commands.score:command", "Score what was read."),
+    "luck": ("scanner.commands.luck:command", "Say what luck alone explains, over many sittings."),
+    "ability": ("scanner.commands.ability:command", "Say how able a taster is, and whether that changed."),
+    "notes": ("scanner.commands.notes:command", "Compare a taster's notes of both rounds."),
+    "table": ("scanner.commands.table:command", "Compare the tasters' words for the same drink."),
+    "confusions": ("scanner.commands.confusions:command", "Count which drinks were taken for which."),
+    "suggest": ("scanner.commands.suggest:command", "Suggest from a cellar list what to pour next."),
+    "archive": ("scanner.commands.archive:command", "Keep kits, scans and readings, and lose nothing."),
+    "enter": ("scanner.commands.enter:command", "Type in a sheet or an old result."),
     "rehearse": ("scanner.commands.rehearse:command", "Rehearse reading, simulated or with your own camera."),
     "demo": ("scanner.commands.demo:command", "Show the whole way on an invented club's sheets."),
     "doctor": ("scanner.commands.doctor:command", "Tell which parts of this installation are in use."),
@@ -88,6 +95,8 @@ def _errors_as_sentences() -> Iterator[None]:
         _leave(ExitCode.INTERRUPTED, "interrupted; what was done is kept.")
     except Exception as error:
         if os.environ.get("FACEDOWN_DEBUG") == "1":
+            import traceback
+
             traceback.print_exc()
         _leave(
             ExitCode.DEFECT,
@@ -122,6 +131,8 @@ def _let_go_of_stdout() -> None:
 
 def _print_version(ctx: click.Context, _: click.Parameter, asked: bool) -> None:
     if asked and not ctx.resilient_parsing:
+        from importlib.metadata import PackageNotFoundError, version  # slow to load, and needed here alone
+
         try:
             number = version("facedown")
         except PackageNotFoundError:

@@ -9,13 +9,19 @@ from collections.abc import Iterable, Sequence
 def aligned(rows: Iterable[Sequence[str]]) -> str:
     """Return the rows with their columns lined up, two spaces apart and indented by two."""
     table = [tuple(row) for row in rows]
-    widths = [max(map(columns, column)) for column in zip(*table, strict=True)]
-    padded = ([cell + " " * (w - columns(cell)) for cell, w in zip(row, widths, strict=True)] for row in table)
+    sizes = [[columns(cell) for cell in row] for row in table]
+    widths = [max(column) for column in zip(*sizes, strict=True)]
+    padded = (
+        [cell + " " * (width - size) for cell, size, width in zip(row, row_sizes, widths, strict=True)]
+        for row, row_sizes in zip(table, sizes, strict=True)
+    )
     return "\n".join(f"  {'  '.join(row)}".rstrip() for row in padded)
 
 
 def columns(text: str) -> int:
     """Return how many columns a terminal gives a text: two for Japanese characters, none for marks (UAX 11)."""
+    if text.isascii():
+        return len(text)
     return sum(
         0 if unicodedata.combining(character) else 1 + (unicodedata.east_asian_width(character) in "WF")
         for character in text
@@ -24,4 +30,7 @@ def columns(text: str) -> int:
 
 def printable(text: str) -> str:
     """Return the text without what a terminal would act on: file names may hold anything."""
-    return "".join(c if c.isprintable() or c == "\n" else "?" for c in text)
+    return "\n".join(
+        line if line.isprintable() else "".join(c if c.isprintable() else "?" for c in line)
+        for line in text.split("\n")
+    )

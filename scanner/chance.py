@@ -53,7 +53,7 @@ def counts_correct(claims: Sequence[int | None], glasses: int) -> tuple[int, ...
     >>> counts_correct([1, 1, None], 3)
     (2, 4, 0, 0)
     """
-    _check_claims(claims, glasses)
+    check_claims(claims, glasses)
     times_claimed = Counter(claim for claim in claims if claim is not None)
     rook = _elementary_symmetric(times_claimed.values(), glasses)
     return tuple(
@@ -118,7 +118,7 @@ def one_time_in(probability: Fraction) -> str:
     return f"{near.numerator} time{'s' if near.numerator > 1 else ''} in {near.denominator}"
 
 
-def _check_claims(claims: Sequence[int | None], glasses: int) -> None:
+def check_claims(claims: Sequence[int | None], glasses: int) -> None:
     if not FEWEST_GLASSES <= glasses <= MOST_GLASSES:
         raise ValueError(f"{glasses} glasses: allowed are {FEWEST_GLASSES} to {MOST_GLASSES}")
     if len(claims) != glasses:

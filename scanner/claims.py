@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from scanner.reading import Mark, PageReading, State, TurnedReading
+from scanner.reading import Mark, PageReading, PictureReading, State
 
 CERTAINTIES = ("guess", "leaning", "sure")
 
@@ -50,7 +50,7 @@ def claims_of(marks: Sequence[Mark], places: Sequence[str], coasters: Sequence[i
     """
     numbers, unsettled = _numbers(marks, "match", places, coasters)
     remarks = tuple(
-        f"coaster number {number} is claimed {_times(len(at))}, at {_and(at)}"
+        f"number {number} is claimed {_times(len(at))}, at {_and(at)}"
         for number, at in _repeated(numbers).items()
     )
     if not unsettled and not any(numbers.values()):
@@ -115,7 +115,7 @@ def clashing_fields(pages: Sequence[PageReading]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(clashing))
 
 
-def where(picture: PageReading | TurnedReading) -> str:
+def where(picture: PictureReading) -> str:
     """Name the picture that something was read from, for people."""
     page = picture.source_page
     return picture.source if page is None else f"{picture.source}, page {page}"

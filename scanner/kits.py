@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
+from kit.house import house_cards
 from kit.record import Kit
 from kit.sheet_layout import KitLayout, SheetLayout
 
@@ -13,7 +14,9 @@ from kit.sheet_layout import KitLayout, SheetLayout
 class KitOnFile:
     """A kit as the reader sees it; `sheets` by sheet id, `tasters` the printed names by number.
 
-    `frames` has one sheet for each arrangement of fiducials, codes and edge marks that the kit prints.
+    `frames` has one sheet for each arrangement of fiducials, codes and edge marks that the kit prints. `house` is the
+    id of the set of house coasters that the sitting uses, if any, `house_cards` its tasters by their cards' numbers.
+    `seals` has the seal codes by taster; none with `hand`.
     """
 
     id: str
@@ -21,6 +24,10 @@ class KitOnFile:
     sheets: Mapping[str, SheetLayout]
     glasses: int = 0
     tasters: Mapping[int, str] = field(default_factory=dict)
+    shuffle: str = "host"
+    house: str | None = None
+    house_cards: Mapping[int, int] = field(default_factory=dict)
+    seals: Mapping[int, str] = field(default_factory=dict)
     frames: tuple[SheetLayout, ...] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -35,6 +42,10 @@ def from_kit(kit: Kit, layout: KitLayout) -> KitOnFile:
         sheets={page.sheet: page for page in layout.pages},
         glasses=kit.session.glasses,
         tasters={number: taster.name for number, taster in enumerate(kit.session.tasters, start=1)},
+        shuffle=kit.session.shuffle,
+        house=kit.session.house,
+        house_cards=house_cards(kit.session.house, [taster.id for taster in kit.session.tasters]),
+        seals=dict(enumerate(kit.seals, start=1)),
     )
 
 

@@ -6,20 +6,32 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from kit.keys import PLACES
 from scanner.box_names import box_name, field_name
 from scanner.claims import where
-from scanner.reading import Mark, Outcome, PageReading, Reading, State
+from scanner.reading import Mark, OpenedReading, Outcome, PageReading, PictureReading, Reading, State, TurnedReading
 
 PICK_ONE = ("scale.", "match.", "sure.", "turned.")
+READABLE = (Outcome.READ, Outcome.REPEAT, Outcome.CONFLICT)
 
 
 @dataclass(frozen=True, slots=True)
 class LeftToLookAt:
-    """Something that only a person can settle: a whole page, or a box or field of it."""
+    """What only a person can settle: a page, a box or field of it, a row of turned coasters, an opened key sheet."""
 
-    page: PageReading
+    page: PictureReading
     what: str
     marks: tuple[Mark, ...] = ()
+
+
+def gathered(pictures: Iterable[PictureReading]) -> Reading:
+    """Return what all pictures of a pile gave as one reading, each kind in the order of the pictures."""
+    pictures = tuple(pictures)
+    return Reading(
+        tuple(picture for picture in pictures if isinstance(picture, PageReading)),
+        tuple(picture for picture in pictures if isinstance(picture, TurnedReading)),
+        tuple(picture for picture in pictures if isinstance(picture, OpenedReading)),
+    )
 
 
 def sorted_out(pages: Iterable[PageReading]) -> tuple[PageReading, ...]:
@@ -32,12 +44,33 @@ def sorted_out(pages: Iterable[PageReading]) -> tuple[PageReading, ...]:
     first: dict[str, PageReading] = {}
     result = []
     for page in pages:
-        if page.outcome not in (Outcome.READ, Outcome.REPEAT, Outcome.CONFLICT) or page.sheet is None:
+        if page.outcome not in READABLE or page.sheet is None:
             result.append(page)
             continue
         remarked = replace(page, remarks=remarks_on(page))
         former = first.setdefault(page.sheet, remarked)
         result.append(remarked if former is remarked else _compared(remarked, former))
+    return tuple(result)
+
+
+def rows_sorted_out(rows: Iterable[TurnedReading], pages: Sequence[PageReading]) -> tuple[TurnedReading, ...]:
+    """Return the rows of turned coasters with repeats and conflicts told apart, given the pages of the same pile.
+
+    The first row of a taster is `read`, another a `repeat` in the same order and a `conflict` in any other. A row that
+    the taster's turned sheet contradicts is a `conflict` as well, unless a person said what stood there.
+    """
+    first: dict[tuple[str | None, int | None], TurnedReading] = {}
+    result = []
+    for row in rows:
+        if row.order is None:
+            result.append(row)
+            continue
+        former = first.setdefault((row.kit, row.taster), row)
+        clash = None if row.by else _clash_with_sheet(row, pages)
+        outcome = Outcome.READ if former is row else Outcome.REPEAT
+        if former.order != row.order:
+            clash = f"it shows the order {_order(row)}, but {where(former)} shows {_order(former)} of the same taster"
+        result.append(replace(row, outcome=Outcome.CONFLICT if clash else outcome, reason=clash))
     return tuple(result)
 
 
@@ -48,9 +81,7 @@ def remarks_on(page: PageReading) -> tuple[str, ...]:
     remarks = []
     if page.role == "match":
         claims = Counter(mark.option for mark in marked if mark.field.startswith("match."))
-        remarks += [
-            f"coaster number {number} is claimed {count} times" for number, count in claims.items() if count > 1
-        ]
+        remarks += [f"number {number} is claimed {count} times" for number, count in claims.items() if count > 1]
         if not claims and not doubtful:
             remarks.append("a sheet without claims")
     elif not marked and not doubtful:
@@ -73,6 +104,10 @@ def left_to_look_at(reading: Reading) -> Iterator[LeftToLookAt]:
         for field, marks in twice_marked(page.marks).items():
             options = " and ".join(mark.option for mark in marks)
             yield LeftToLookAt(page, f"{field_name(field)}: {len(marks)} boxes are marked, {options}", marks)
+    others: tuple[TurnedReading | OpenedReading, ...] = (*reading.turned, *reading.opened)
+    for picture in others:
+        if picture.outcome not in (Outcome.READ, Outcome.REPEAT):
+            yield LeftToLookAt(picture, picture.reason or picture.outcome.value)
 
 
 def twice_marked(marks: Sequence[Mark]) -> dict[str, tuple[Mark, ...]]:
@@ -82,6 +117,28 @@ def twice_marked(marks: Sequence[Mark]) -> dict[str, tuple[Mark, ...]]:
         if mark.state is State.MARKED and mark.field.startswith(PICK_ONE):
             fields.setdefault(mark.field, []).append(mark)
     return {field: tuple(marked) for field, marked in fields.items() if len(marked) > 1}
+
+
+def _clash_with_sheet(row: TurnedReading, pages: Sequence[PageReading]) -> str | None:
+    for page in pages:
+        if (page.kit, page.taster, page.role) != (row.kit, row.taster, "turned") or page.outcome not in READABLE:
+            continue
+        entered: dict[str, set[str]] = {}
+        for mark in page.marks:
+            if mark.state is State.MARKED:
+                entered.setdefault(mark.field.removeprefix("turned."), set()).add(mark.option)
+        differing = [
+            f"{number} at {place}, but the sheet on {where(page)} has {' and '.join(sorted(entered[place]))}"
+            for place, number in zip(PLACES, row.order or (), strict=False)
+            if place in entered and str(number) not in entered[place]
+        ]
+        if differing:
+            return "it shows coaster " + "; ".join(differing)
+    return None
+
+
+def _order(row: TurnedReading) -> str:
+    return ", ".join(map(str, row.order or ()))
 
 
 def _compared(page: PageReading, former: PageReading) -> PageReading:

@@ -4,19 +4,23 @@ from __future__ import annotations
 
 import multiprocessing
 from collections import deque
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from itertools import islice
 from pathlib import Path
+from typing import TypeVar
 
 import cv2
 
 from scanner.kits import KitOnFile
 from scanner.page_image import PageError, PageFailure, PageImage
+from scanner.read_picture import read_picture
 from scanner.read_sheet import read_sheet
-from scanner.reading import Outcome, PageReading
+from scanner.reading import Outcome, PageReading, PictureReading
 from scanner.sources import open_source
+
+Entry = TypeVar("Entry", bound=PictureReading)
 
 AHEAD = 4
 """Pages handed out to each worker before the first is asked back."""
@@ -26,7 +30,7 @@ ALONE = 3
 _kits: Mapping[str, KitOnFile] = {}
 
 
-def read_files(files: Sequence[Path | str], kits: Mapping[str, KitOnFile], jobs: int) -> Iterator[PageReading]:
+def read_files(files: Sequence[Path | str], kits: Mapping[str, KitOnFile], jobs: int) -> Iterator[PictureReading]:
     """Yield a reading for every page image of every file, in order, as soon as it is there.
 
     A file or page that cannot be opened gives an `unreadable` reading; nothing that an image shows raises.
@@ -41,17 +45,30 @@ def read_files(files: Sequence[Path | str], kits: Mapping[str, KitOnFile], jobs:
     everything = (image for part in (first, images) for image in part)
     if jobs == 1 or len(first) <= ALONE:
         for image in everything:
-            yield read_page(image, kits)
+            yield read_any(image, kits)
     else:
         yield from _read_by_workers(everything, kits, jobs)
 
 
 def read_page(image: PageImage | PageFailure, kits: Mapping[str, KitOnFile]) -> PageReading:
-    """Return the reading of one page image, `unreadable` where it could not be opened or decoded."""
+    """Return the reading of one page image as a sheet's, `unreadable` where it could not be opened or decoded."""
+    return _guarded(read_sheet, image, kits)
+
+
+def read_any(image: PageImage | PageFailure, kits: Mapping[str, KitOnFile]) -> PictureReading:
+    """Return what one page image shows of a kit, `unreadable` where it could not be opened or decoded."""
+    return _guarded(read_picture, image, kits)
+
+
+def _guarded(
+    read: Callable[[PageImage, Mapping[str, KitOnFile]], Entry],
+    image: PageImage | PageFailure,
+    kits: Mapping[str, KitOnFile],
+) -> Entry | PageReading:
     if isinstance(image, PageFailure):
         return unreadable(image.source, image.source_page, image.reason)
     try:
-        return read_sheet(image, kits)
+        return read(image, kits)
     except PageError as error:
         return unreadable(image.source, image.source_page, error.failure.reason)
     except Exception as error:
@@ -72,11 +89,11 @@ def _images(files: Iterable[Path | str]) -> Iterator[PageImage | PageFailure]:
 
 def _read_by_workers(
     images: Iterator[PageImage | PageFailure], kits: Mapping[str, KitOnFile], jobs: int
-) -> Iterator[PageReading]:
+) -> Iterator[PictureReading]:
     # Fresh processes: a forked one inherits the locks of the libraries' threads.
     context = multiprocessing.get_context("spawn")
     pool = ProcessPoolExecutor(jobs, context, initializer=_take_kits, initargs=(kits,))
-    waiting: deque[tuple[PageImage | PageFailure, Future[PageReading]]] = deque()
+    waiting: deque[tuple[PageImage | PageFailure, Future[PictureReading]]] = deque()
     try:
         for image in images:
             waiting.append((image, _submitted(pool, image)))
@@ -88,16 +105,16 @@ def _read_by_workers(
         pool.shutdown(wait=False, cancel_futures=True)
 
 
-def _submitted(pool: ProcessPoolExecutor, image: PageImage | PageFailure) -> Future[PageReading]:
+def _submitted(pool: ProcessPoolExecutor, image: PageImage | PageFailure) -> Future[PictureReading]:
     try:
         return pool.submit(_read_in_worker, image)
     except BrokenProcessPool as error:
-        broken: Future[PageReading] = Future()
+        broken: Future[PictureReading] = Future()
         broken.set_exception(error)
         return broken
 
 
-def _result(image: PageImage | PageFailure, future: Future[PageReading]) -> PageReading:
+def _result(image: PageImage | PageFailure, future: Future[PictureReading]) -> PictureReading:
     try:
         return future.result()
     except BrokenProcessPool:
@@ -111,5 +128,5 @@ def _take_kits(kits: Mapping[str, KitOnFile]) -> None:
     cv2.setNumThreads(1)
 
 
-def _read_in_worker(image: PageImage | PageFailure) -> PageReading:
-    return read_page(image, _kits)
+def _read_in_worker(image: PageImage | PageFailure) -> PictureReading:
+    return read_any(image, _kits)

@@ -177,12 +177,12 @@ def read_marks(gray: Gray, located: Located, layout: SheetLayout) -> tuple[Mark,
 
 def _not_located(gray: Gray, refusal: Refusal, kits: Mapping[str, KitOnFile]) -> Finding:
     """A sheet of another paper, a row of coasters or a stranger's page may still have a code that says what it is."""
-    if refusal.is_final:
-        return Finding(Outcome.UNREADABLE, refusal.reason, ample=True)
     texts = read_codes(gray)
-    if not texts:
-        return Finding(Outcome.UNREADABLE, refusal.reason)
-    sheet = identify(texts, kits)
+    sheet = identify(texts, kits) if texts else None
+    if isinstance(sheet, Stranger) and sheet.is_row:
+        return Finding(sheet.outcome, sheet.reason, ample=True)
+    if refusal.is_final or sheet is None:
+        return Finding(Outcome.UNREADABLE, refusal.reason, ample=refusal.is_final)
     if isinstance(sheet, Stranger) and sheet.reason != NOT_OURS:
         return Finding(sheet.outcome, sheet.reason, sheet.code)
     if isinstance(sheet, Stranger):

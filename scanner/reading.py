@@ -58,7 +58,10 @@ class PageReading:
 
 @dataclass(frozen=True, slots=True)
 class TurnedReading:
-    """A photograph of turned coasters; `order` from the row's left end, None where refused."""
+    """A photograph of turned coasters; `order` from the row's left end, None where refused.
+
+    `by` is "person" where a person said what stood in the row.
+    """
 
     source: str
     source_page: int | None
@@ -67,18 +70,28 @@ class TurnedReading:
     outcome: Outcome
     reason: str | None
     order: tuple[int, ...] | None
+    by: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class OpenedReading:
-    """An opened key sheet: what it tells, place letter to coaster number."""
+    """An opened key sheet: the key, place letter to coaster number, and its salt; None where refused.
+
+    It is `read` only if it is the key that was sealed.
+    """
 
     source: str
     source_page: int | None
     kit: str
     taster: int
-    places: Mapping[str, int]
-    salt: str
+    outcome: Outcome
+    reason: str | None
+    places: Mapping[str, int] | None
+    salt: str | None
+
+
+PictureReading = PageReading | TurnedReading | OpenedReading
+"""What one page image gave."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,29 +108,8 @@ def to_json(reading: Reading) -> dict[str, Any]:
     return {
         "format": FORMAT,
         "pages": [_page_to_json(page) for page in reading.pages],
-        "turned": [
-            {
-                "source": row.source,
-                "source_page": row.source_page,
-                "kit": row.kit,
-                "taster": row.taster,
-                "outcome": row.outcome.value,
-                "reason": row.reason,
-                "order": None if row.order is None else list(row.order),
-            }
-            for row in reading.turned
-        ],
-        "opened": [
-            {
-                "source": sheet.source,
-                "source_page": sheet.source_page,
-                "kit": sheet.kit,
-                "taster": sheet.taster,
-                "places": dict(sheet.places),
-                "salt": sheet.salt,
-            }
-            for sheet in reading.opened
-        ],
+        "turned": [_row_to_json(row) for row in reading.turned],
+        "opened": [_opened_to_json(sheet) for sheet in reading.opened],
     }
 
 
@@ -133,6 +125,34 @@ def _page_to_json(page: PageReading) -> dict[str, Any]:
         "reason": page.reason,
         "marks": [_mark_to_json(mark) for mark in page.marks],
         "remarks": list(page.remarks),
+    }
+
+
+def _row_to_json(row: TurnedReading) -> dict[str, Any]:
+    entry: dict[str, Any] = {
+        "source": row.source,
+        "source_page": row.source_page,
+        "kit": row.kit,
+        "taster": row.taster,
+        "outcome": row.outcome.value,
+        "reason": row.reason,
+        "order": None if row.order is None else list(row.order),
+    }
+    if row.by is not None:
+        entry["by"] = row.by
+    return entry
+
+
+def _opened_to_json(sheet: OpenedReading) -> dict[str, Any]:
+    return {
+        "source": sheet.source,
+        "source_page": sheet.source_page,
+        "kit": sheet.kit,
+        "taster": sheet.taster,
+        "outcome": sheet.outcome.value,
+        "reason": sheet.reason,
+        "places": None if sheet.places is None else dict(sheet.places),
+        "salt": sheet.salt,
     }
 
 

@@ -201,6 +201,9 @@ def _turned(record: _Record) -> TurnedReading:
     outcome, reason = _outcome(record)
     is_told = outcome in (Outcome.READ, Outcome.REPEAT)
     order = record.numbers_or_none("order")
+    by = record.optional_text("by")
+    if by not in (None, "person"):
+        record.refuse("by", '"person" or no such field')
     if is_told and order is None:
         record.refuse("order", "a list of coaster numbers, in a row that was read,")
     return TurnedReading(
@@ -211,20 +214,26 @@ def _turned(record: _Record) -> TurnedReading:
         outcome=outcome,
         reason=reason,
         order=order,
+        by=by,
     )
 
 
 def _opened(record: _Record) -> OpenedReading:
+    # Of an entry that says nothing of its outcome FORMATS has it that it was read.
+    outcome, reason = _outcome(record) if "outcome" in record.entries else (Outcome.READ, None)
+    is_told = outcome in (Outcome.READ, Outcome.REPEAT)
     places = record.entries.get("places")
-    if not isinstance(places, dict) or not all(map(_is_count, places.values())):
+    if (is_told or places is not None) and (not isinstance(places, dict) or not all(map(_is_count, places.values()))):
         record.refuse("places", "an object of place letters and coaster numbers")
     return OpenedReading(
         source=record.text("source"),
         source_page=record.number_or_none("source_page"),
         kit=record.text("kit"),
         taster=record.number("taster"),
-        places=dict(places),
-        salt=record.text("salt"),
+        outcome=outcome,
+        reason=reason,
+        places=dict(places) if places is not None else None,
+        salt=record.text("salt") if is_told else record.optional_text("salt"),
     )
 
 

@@ -24,10 +24,20 @@ from scanner.claims import (
     turned_of,
     where,
 )
-from scanner.reading import Outcome, PageReading, Reading, TurnedReading
+from scanner.claims_in import match_sheets_missing, needs_all_claims, sealed_sentence
+from scanner.keys_on_paper import missing_sentence
+from scanner.reading import Outcome, PageReading, PictureReading, Reading, TurnedReading
+from scanner.table_score import TableScore, table_score
+from scanner.table_score import to_json as table_to_json
+from scanner.tameness import Tameness, tameness, too_tame
+from scanner.tameness import to_json as tameness_to_json
 
-TruthSource = Literal["key", "turned", "row"]
+TruthSource = Literal["key", "turned", "row", "person"]
 
+Told = tuple[TruthSource, str, Mapping[str, int]]
+"""Who tells what stood where: the source, its name for people, and the coaster numbers by place."""
+
+DECIDED = "what stood where is as a person settled it"
 FORMAT = "facedown-scores/1"
 READ = (Outcome.READ, Outcome.REPEAT)
 SCORED_FIELDS = ("match", "sure", "turned")
@@ -41,12 +51,26 @@ SHEET_NAMES = {
 
 @dataclass(frozen=True, slots=True)
 class Sitting:
-    """What scoring has to know of one kit; `keys` are opened, in taster order, none with `hand`."""
+    """What scoring has to know of one kit; `keys` are opened, in taster order, none with `hand`.
+
+    `absent` are the tasters who were not there: their claims are not waited for. With `keys_on_paper` the keys are
+    those of the opened key sheets that were read, and some may be missing.
+    """
 
     kit: str
     session: Session
     layout: KitLayout
     keys: tuple[OpenedKey, ...]
+    absent: tuple[int, ...] = ()
+    keys_on_paper: bool = False
+
+    def key_of(self, taster: int) -> OpenedKey | None:
+        """Return a taster's key, None where there is none or it is not known."""
+        return next((key for key in self.keys if key.taster == taster), None)
+
+    def lacks_key_of(self, taster: int) -> bool:
+        """Tell whether a taster's key is on paper alone, and was not read."""
+        return self.keys_on_paper and self.key_of(taster) is None
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,12 +88,16 @@ class Score:
 
 @dataclass(frozen=True, slots=True)
 class Truth:
-    """What stood at each place, None unless known for all; `unsettled` has the places in doubt and why."""
+    """What stood at each place, None unless known for all; `unsettled` has the places in doubt and why.
+
+    `sealed` where it could be known, but other tasters' claims are waited for.
+    """
 
     numbers: Mapping[str, int] | None
     source: TruthSource | None
     unsettled: Mapping[str, str]
     remarks: tuple[str, ...] = ()
+    sealed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +117,7 @@ class TasterScore:
     score: Score
     missing: tuple[str, ...]
     left_to_look_at: tuple[str, ...]
+    absent: bool = False
 
     @property
     def has_match(self) -> bool:
@@ -99,14 +128,20 @@ class TasterScore:
     def remarks(self) -> tuple[str, ...]:
         """What deserves notice and needs nothing done."""
         sheets = ((sheet_id(self.kit, self.taster, ROLE_DIGITS[role]), role) for role in self.missing)
-        missing = tuple(f"sheet {sheet}, {SHEET_NAMES.get(role, role)}, is missing" for sheet, role in sheets)
+        missing = tuple(
+            f"sheet {sheet}, {SHEET_NAMES.get(role, role)}, is missing" for sheet, role in sheets if not self.absent
+        )
         return missing + self.claims.remarks + self.truth.remarks
 
     @property
     def sentence(self) -> str:
         """The result for the taster."""
+        if self.absent:
+            return "absent"
         if not self.has_match:
             return "not scored: no match sheet was read"
+        if self.truth.sealed:
+            return "not scored: keys stay sealed until all claims are in"
         if self.score.correct is None:
             return "not scored: what stood where is not known"
         counted = f"{self.score.correct} of {self.score.of}"
@@ -118,11 +153,18 @@ class TasterScore:
 
 @dataclass(frozen=True, slots=True)
 class Scores:
-    """All results, in the order of the kits and their tasters, and whatever is left for a person."""
+    """All results, in the order of the kits and their tasters, and whatever is left for a person.
+
+    `tables` has each kit's total. `shuffles` has the test of the hand shuffles of each taster, by id, who mixed in
+    enough of the sittings; `tame` are those whose shuffles are too tame to be fair.
+    """
 
     sittings: tuple[Sitting, ...]
     tasters: tuple[TasterScore, ...]
     left_to_look_at: tuple[str, ...]
+    tables: tuple[TableScore, ...]
+    shuffles: Mapping[str, Tameness]
+    tame: tuple[str, ...]
 
 
 def score(claims: Mapping[str, int | None], truth: Mapping[str, int] | None, unsettled: Collection[str] = ()) -> Score:
@@ -165,6 +207,10 @@ def scores(sittings: Sequence[Sitting], readings: Mapping[str, Reading]) -> Scor
     ------
     ReadingError
         If a reading holds a sheet or a box that its kit never had.
+
+    Notes
+    -----
+    While claims of a kit with a shared key or balanced keys are missing, none of its tasters is scored.
     """
     by_kit = {sitting.kit: sitting for sitting in sittings}
     printed = {page.sheet: page for sitting in sittings for page in sitting.layout.pages if page.marks}
@@ -176,20 +222,34 @@ def scores(sittings: Sequence[Sitting], readings: Mapping[str, Reading]) -> Scor
                 _check_page(page, printed, subject)
                 sheets[page.sheet].append(page)
         for row in reading.turned:
-            if row.kit in by_kit and row.taster is not None and row.outcome in READ:
+            if row.kit in by_kit and row.taster is not None and row.order is not None:
                 _check_row(row, by_kit[row.kit], subject)
                 rows[row.kit, row.taster].append(row)
+    waiting = {
+        sitting.kit: match_sheets_missing(sitting.kit, sitting.session, readings.values(), sitting.absent)
+        for sitting in sittings
+        if needs_all_claims(sitting.session)
+    }
     tasters = tuple(
-        _taster_score(sitting, number, sheets, rows[sitting.kit, number])
+        _taster_score(sitting, number, sheets, rows[sitting.kit, number], sealed=bool(waiting.get(sitting.kit)))
         for sitting in sittings
         for number in range(1, len(sitting.session.tasters) + 1)
     )
     left = [
+        *(sealed_sentence(kit, by_kit[kit].session, missing) for kit, missing in waiting.items() if missing),
         *_unread(readings.values(), by_kit),
         *_clashing_notes(sheets),
         *(sentence for taster in tasters for sentence in taster.left_to_look_at),
     ]
-    return Scores(tuple(sittings), tasters, tuple(dict.fromkeys(left)))
+    shuffles = _hand_shuffles(sittings, tasters)
+    return Scores(
+        tuple(sittings),
+        tasters,
+        tuple(dict.fromkeys(left)),
+        tuple(_table(sitting, [taster for taster in tasters if taster.kit == sitting.kit]) for sitting in sittings),
+        shuffles,
+        too_tame(shuffles),
+    )
 
 
 def to_json(result: Scores) -> dict[str, Any]:
@@ -203,10 +263,16 @@ def to_json(result: Scores) -> dict[str, Any]:
                 "date": sitting.session.date.isoformat(),
                 "shuffle": sitting.session.shuffle,
                 "uniform_keys": "assumed" if sitting.session.shuffle == "hand" else "by construction",
+                "absent": list(sitting.absent),
             }
             for sitting in result.sittings
         ],
         "tasters": [_taster_to_json(taster) for taster in result.tasters],
+        "tables": [table_to_json(table) for table in result.tables],
+        "hand_shuffles": [
+            {"id": who, **tameness_to_json(found), "too_tame": who in result.tame}
+            for who, found in result.shuffles.items()
+        ],
         "left_to_look_at": list(result.left_to_look_at),
     }
 
@@ -228,20 +294,30 @@ def _taster_to_json(taster: TasterScore) -> dict[str, Any]:
         "unsettled": list(taster.claims.unsettled),
         "sentence": taster.sentence,
         "missing": list(taster.missing),
+        "absent": taster.absent,
         "remarks": list(taster.remarks),
         "left_to_look_at": list(taster.left_to_look_at),
     }
 
 
 def _taster_score(
-    sitting: Sitting, number: int, sheets: Mapping[str, Sequence[PageReading]], rows: Sequence[TurnedReading]
+    sitting: Sitting,
+    number: int,
+    sheets: Mapping[str, Sequence[PageReading]],
+    rows: Sequence[TurnedReading],
+    *,
+    sealed: bool,
 ) -> TasterScore:
     places = sitting.session.place_letters
     name = sitting.session.tasters[number - 1].name
     by_role = {role: sheets.get(sheet_id(sitting.kit, number, digit)) for role, digit in ROLE_DIGITS.items()}
-    missing = tuple(role for role, pages in by_role.items() if pages is not None and not pages)
+    missing = tuple(
+        role
+        for role, pages in by_role.items()
+        if pages is not None and not pages and not (role == "turned" and rows)  # a photographed row does in its place
+    )
     match_pages, turned_pages = by_role["match"] or (), by_role["turned"] or ()
-    truth = _truth(sitting, number, turned_pages, rows)
+    truth = Truth(None, None, {}, sealed=True) if sealed else _truth(sitting, number, turned_pages, rows)
     if match_pages:
         marks = combined(match_pages)
         claims = claims_of(marks, places, range(1, len(places) + 1))
@@ -251,12 +327,35 @@ def _taster_score(
         claims, certainty = Claims(dict.fromkeys(places), {}), Certainty(dict.fromkeys(places), {})
         result = Score(None, len(places), None)
     who = f"{name} (taster {number} of kit {sitting.kit})"
+    lacks_key = sitting.lacks_key_of(number) and not sealed and number not in sitting.absent
     left = (
+        *((f"{who}: {missing_sentence(sitting.kit, number)}",) if lacks_key else ()),
         *_left(f"{who}, claim", claims.unsettled, match_pages),
         *_left(f"{who}, certainty", certainty.unsettled, match_pages),
         *_left(f"{who}, turned coaster", truth.unsettled, turned_pages),
     )
-    return TasterScore(sitting.kit, number, name, claims, certainty, truth, result, missing, left)
+    absent = number in sitting.absent
+    return TasterScore(sitting.kit, number, name, claims, certainty, truth, result, missing, left, absent)
+
+
+def _table(sitting: Sitting, tasters: Sequence[TasterScore]) -> TableScore:
+    scored = {taster.taster: taster.score.correct for taster in tasters if taster.score.correct is not None}
+    claims = {taster.taster: tuple(taster.claims.numbers.values()) for taster in tasters}
+    settled = all(not taster.claims.unsettled for taster in tasters if taster.taster in scored)
+    return table_score(sitting.kit, sitting.session, claims, scored, settled=settled)
+
+
+def _hand_shuffles(sittings: Sequence[Sitting], tasters: Iterable[TasterScore]) -> dict[str, Tameness]:
+    """Test the hand shuffles of each taster with an id, over all sittings where what stood where is known."""
+    by_hand = {sitting.kit: sitting.session for sitting in sittings if sitting.session.shuffle == "hand"}
+    orders: dict[str, list[tuple[int, ...]]] = defaultdict(list)
+    for taster in tasters:
+        if taster.kit in by_hand and taster.truth.numbers is not None:
+            who = by_hand[taster.kit].tasters[taster.taster - 1].id
+            if who is not None:
+                orders[who].append(tuple(taster.truth.numbers.values()))
+    tested = {who: tameness(shuffles) for who, shuffles in orders.items()}
+    return {who: found for who, found in tested.items() if found is not None}
 
 
 def _left(what: str, unsettled: Mapping[str, str], pages: Sequence[PageReading]) -> Iterator[str]:
@@ -268,12 +367,17 @@ def _left(what: str, unsettled: Mapping[str, str], pages: Sequence[PageReading])
 def _truth(sitting: Sitting, number: int, turned_pages: Sequence[PageReading], rows: Sequence[TurnedReading]) -> Truth:
     """Return what stood where: by the sealed key, or with `hand` by the turned sheet or the photographed row.
 
-    Where two of them differ, nothing is known and a person must look.
+    Where two of them differ, were it at a place that the turned sheet alone fills in, nothing is known and a person
+    must look; what a person then says stood in the row counts alone.
     """
     places = sitting.session.place_letters
-    told: list[tuple[TruthSource, str, Mapping[str, int]]] = [
-        ("key", "the sealed key", key.places) for key in sitting.keys[number - 1 : number]
-    ]
+    decided = [row for row in rows if row.by is not None]
+    if decided:
+        return _told_truth([_by_row("person", row, places) for row in decided], places, (DECIDED,))
+    if sitting.lacks_key_of(number):
+        return Truth(None, None, {})
+    key = sitting.key_of(number)
+    told: list[Told] = [("key", "the sealed key", key.places)] if key else []
     remarks: tuple[str, ...] = ()
     if turned_pages:
         turned = turned_of(combined(turned_pages), places, range(1, len(places) + 1))
@@ -281,16 +385,27 @@ def _truth(sitting: Sitting, number: int, turned_pages: Sequence[PageReading], r
             return Truth(None, None, turned.unsettled, turned.remarks)
         remarks = turned.remarks
         stood = {place: coaster for place, coaster in turned.numbers.items() if coaster is not None}
-        told += [("turned", "the turned sheet", stood)] if turned.complete else []
-    told += [("row", f"the row on {where(row)}", dict(zip(places, row.order or (), strict=True))) for row in rows]
+        told.append(("turned", "the turned sheet", stood))
+    told += [_by_row("row", row, places) for row in rows]
+    return _told_truth(told, places, remarks)
+
+
+def _by_row(source: TruthSource, row: TurnedReading, places: Sequence[str]) -> Told:
+    who = f"a person, for {where(row)}" if source == "person" else f"the row on {where(row)}"
+    return source, who, dict(zip(places, row.order or (), strict=True))
+
+
+def _told_truth(told: Sequence[Told], places: Sequence[str], remarks: tuple[str, ...]) -> Truth:
+    """Return the truth that all who tell of it agree upon: the first that tells of every place."""
     unsettled = {
-        place: " but ".join(f"{stood[place]} by {who}" for _, who, stood in told)
+        place: " but ".join(f"{stood[place]} by {who}" for _, who, stood in told if place in stood)
         for place in places
-        if len({stood[place] for _, _, stood in told}) > 1
+        if len({stood[place] for _, _, stood in told if place in stood}) > 1
     }
-    if unsettled or not told:
+    whole = [(source, stood) for source, _, stood in told if stood.keys() == set(places)]
+    if unsettled or not whole:
         return Truth(None, None, unsettled, remarks)
-    source, _, numbers = told[0]
+    source, numbers = whole[0]
     return Truth(numbers, source, {}, remarks)
 
 
@@ -321,7 +436,7 @@ def _refuse(subject: str, picture: PageReading | TurnedReading, found: str) -> N
 def _unread(readings: Iterable[Reading], kits: Collection[str]) -> Iterator[str]:
     strangers: dict[str, int] = defaultdict(int)
     for reading in readings:
-        pictures: tuple[PageReading | TurnedReading, ...] = (*reading.pages, *reading.turned)
+        pictures: tuple[PictureReading, ...] = (*reading.pages, *reading.turned, *reading.opened)
         for picture in pictures:
             if picture.outcome not in READ:
                 yield f"{where(picture)}: {picture.outcome}: {picture.reason}"

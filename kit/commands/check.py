@@ -72,10 +72,17 @@ def _need_rows(session: Session, needs: Plan) -> Iterable[tuple[str, ...]]:
     if session.shuffle == "twin":
         each, vessel, vessels = f"2 × {each}", "vial", "vials"
     yield vessels, str(needs.vessels), f"{each} for each of {_count(needs.tasters, 'taster')}"
-    yield f"in each {vessel}", f"{needs.pour_ml:g} ml", f"{needs.pour_us_fl_oz:.1f} US fl oz"
+    size = f", {needs.vials.filled_percent:.0f} % of a vial of {needs.vials.vial_ml:g} ml" if needs.vials else ""
+    yield f"in each {vessel}", f"{needs.pour_ml:g} ml", f"{needs.pour_us_fl_oz:.1f} US fl oz{size}"
     yield "of each drink", f"{needs.ml_per_drink:g} ml", f"{needs.us_fl_oz_per_drink:.1f} US fl oz"
-    spare_ml = needs.bottles_per_drink * BOTTLE_ML - needs.ml_per_drink
-    spare = f"of {BOTTLE_ML} ml; {max(spare_ml, 0):g} ml to spare"
+    to_have_ml, share = needs.ml_per_drink, ""
+    if needs.vials:
+        to_have_ml = needs.vials.ml_with_loss_per_drink
+        loss = f"{needs.vials.loss_percent:g} % more, for what is spilt or stays behind"
+        yield "… with loss", f"{round(to_have_ml, 1):g} ml", loss
+        share = f", each for {_count(needs.vials.packets_per_bottle, 'packet')}"
+    spare_ml = needs.bottles_per_drink * BOTTLE_ML - to_have_ml
+    spare = f"of {BOTTLE_ML} ml{share}; {max(round(spare_ml, 1), 0):g} ml to spare"
     yield "bottles of each drink", str(needs.bottles_per_drink), spare
     pace = f"{needs.seconds_per_glass:.0f} seconds a glass"
     yield "each round", _count(needs.minutes_per_round, "minute"), pace
@@ -83,7 +90,8 @@ def _need_rows(session: Session, needs: Plan) -> Iterable[tuple[str, ...]]:
         yield "alcohol, if swallowed", "not known", "the abv of a drink is not given"
     else:
         drinks = f"{needs.alcohol.us_standard_drinks:.1f} US standard drinks"
-        weight = f"pure for each taster, {needs.alcohol.grams:.1f} g, {drinks}"
+        rounds = ", both rounds" if needs.vials else ""
+        weight = f"pure for each taster{rounds}, {needs.alcohol.grams:.1f} g, {drinks}"
         yield "alcohol, if swallowed", f"{needs.alcohol.pure_ml:.1f} ml", weight
 
 

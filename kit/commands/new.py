@@ -12,9 +12,11 @@ from kit.errors import FacedownError
 from kit.files import write_atomically
 from kit.session import (
     LEAST_GLASSES,
+    LOSS_PERCENT,
     MOST_GLASSES,
     PAPERS,
     SHUFFLES,
+    VIAL_ML,
     Paper,
     Shuffle,
     default_minutes,
@@ -88,6 +90,9 @@ def _head(drink: str, glasses: int, shuffle: Shuffle, paper: Paper, date: dateti
     keys = ""
     if shuffle == "host":
         keys = '# keys   = "own"       # an "own" key for each, one "shared" key, or a "balanced" set\n'
+    coasters = '# coasters = "kit"     # "kit": for this sitting alone; "house": a set to use again and again\n'
+    if shuffle == "twin":
+        coasters = ""
     vessel, pour_ml = ("vial", 20) if shuffle == "twin" else ("glass", 75)
     return f"""\
 # A session of facedown. Change what stands in quotes, and the numbers. What follows a # is not read.
@@ -99,10 +104,20 @@ drink    = "{drink}"{" " * max(1, 10 - len(drink))}# whose word list the note fo
 shuffle  = "{shuffle}"      # "host": somebody who does not taste moves the glasses by the sealed key
                        # "hand": the tasters mix them; "twin": two vials of every drink
 {keys}paper    = "{paper}"{" " * (10 - len(paper))}# "A4" or "Letter"
-# coasters = "kit"     # "kit": for this sitting alone; "house": a set to use again and again
-# minutes  = {default_minutes(glasses):<9g} # of each round; left out, 84 seconds a glass
+{coasters}# minutes  = {default_minutes(glasses):<9g} # of each round; left out, 84 seconds a glass
 # pour_ml  = {pour_ml:<9} # in each {vessel}
-# language = "en"      # of the printed words"""
+# language = "en"      # of the printed words{_post(date) if shuffle == "twin" else ""}"""
+
+
+def _post(date: datetime.date) -> str:
+    """What a kit by post has beside: offered where there is a default, else with an invented club's."""
+    return f"""
+# vial_ml  = {VIAL_ML:<9g} # what a vial holds
+# loss_percent = {LOSS_PERCENT:<5g} # to have on top, for what is spilt or stays behind
+
+# Printed in the letters: where the members send their sheets, and until when.
+send_to  = ["Saltmarsh Sake Circle, 12 Sluice Lane, Saltmarsh", "or by mail: sheets@saltmarsh.example"]
+send_by  = {(date + datetime.timedelta(weeks=2)).isoformat()}"""
 
 
 def _pour(drink: str, at: int) -> str:

@@ -103,7 +103,7 @@ def frame_elements(place: Frame, heading: str, words: Wording, *, marking: bool)
     header = place.header
     elements.append(Text(header.left, header.top + 9.8, heading, design.pt("heading"), "black"))
     if marking:
-        elements += _marking_example(header.left, header.bottom - 1.3, words, design)
+        elements += marking_example(header.left, header.bottom - 1.3, words, design)
     elements += _ruler(place.footer.left, place.footer.top + 3.4, words, design)
     return tuple(elements)
 
@@ -165,7 +165,7 @@ def _ruler(x_mm: float, y_mm: float, words: Wording, design: Design) -> list[Ele
     return elements
 
 
-def _marking_example(x_mm: float, y_mm: float, words: Wording, design: Design) -> list[Element]:
+def marking_example(x_mm: float, y_mm: float, words: Wording, design: Design) -> list[Element]:
     """Draw "cross the box; to take it back, black it out and cross another", with `y_mm` the line's bottom."""
     side, size = 3.6, design.pt("small")
     top, baseline = y_mm - side, y_mm - 0.9

@@ -13,9 +13,13 @@ from kit.wording import Wording
 SURENESS = ("guess", "leaning", "sure")
 
 
-def match_body(area: Area, places: tuple[str, ...], words: Wording) -> FormBody:
-    """Lay out the claims: for each place the coaster numbers, how sure, and a line to write on."""
-    return _bands(area, places, words, load_design("match"), "match", with_sureness=True)
+def match_body(area: Area, places: tuple[str, ...], words: Wording, *, vials: bool = False) -> FormBody:
+    """Lay out the claims: for each place the coaster numbers, how sure, and a line to write on.
+
+    With `vials` places and numbers are those on vials, and the words say so.
+    """
+    ending = "_twin" if vials else ""
+    return _bands(area, places, words, load_design("match"), "match", with_sureness=True, ending=ending)
 
 
 def turned_body(area: Area, places: tuple[str, ...], words: Wording) -> FormBody:
@@ -24,11 +28,18 @@ def turned_body(area: Area, places: tuple[str, ...], words: Wording) -> FormBody
 
 
 def _bands(
-    area: Area, places: tuple[str, ...], words: Wording, design: Design, role: str, *, with_sureness: bool
+    area: Area,
+    places: tuple[str, ...],
+    words: Wording,
+    design: Design,
+    role: str,
+    *,
+    with_sureness: bool,
+    ending: str = "",
 ) -> FormBody:
     elements: list[Element] = [
         Text(area.left, area.top + 5.0 + 5.2 * line, text, design.pt("intro"), "semibold" if line == 0 else "regular")
-        for line, text in enumerate(words.lines(f"{role}.intro"))
+        for line, text in enumerate(words.lines(f"{role}.intro{ending}"))
     ]
     marks: list[MarkBox] = []
     writing: list[WritingArea] = []
@@ -41,7 +52,7 @@ def _bands(
         elements.append(Text(area.left + 1.0, box_top + design.mm("box") + 1.6, place, design.pt("letter"), "black"))
         elements += _number_boxes(area.left + design.mm("letter_width"), box_top, place, places, design, role, marks)
         label_x = area.left + design.mm("letter_width")
-        elements.append(Text(label_x, top + 6.0, words(f"{role}.number"), design.pt("label"), gray=GRAY))
+        elements.append(Text(label_x, top + 6.0, words(f"{role}.number{ending}"), design.pt("label"), gray=GRAY))
         if with_sureness:
             elements += _sureness(area, top, box_top, place, words, design, marks)
             writing.append(_writing(area, box_top, place, design))

@@ -17,7 +17,7 @@ from kit.session import load_session
 from scanner.commands.read import pages_table
 from scanner.commands.score import scores_text
 from scanner.kits import from_kit
-from scanner.pile import sorted_out
+from scanner.pile import gathered, sorted_out
 from scanner.read_pile import read_files
 from scanner.reading import Outcome, Reading, State
 from scanner.score import Sitting, scores
@@ -47,7 +47,8 @@ def command(folder: Path, force: bool) -> ExitCode:
     click.echo(f"Printed the kit of {samples / 'winter.toml'}; now reading {len(files)} files of filled sheets …\n")
 
     kit_on_file = from_kit(kit, layout_of(folder))
-    reading = _without_folders(Reading(sorted_out(read_files(files, {kit.id: kit_on_file}, os.cpu_count() or 1))))
+    pile = gathered(read_files(files, {kit.id: kit_on_file}, os.cpu_count() or 1))
+    reading = _without_folders(Reading(sorted_out(pile.pages)))
     click.echo(pages_table(reading, {kit.id: kit_on_file}))
     click.echo(
         "\n" + scores_text(scores([Sitting(kit.id, session, layout_of(folder), opened_keys(kit))], {"": reading}))

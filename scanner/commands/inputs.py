@@ -19,6 +19,15 @@ kit_option = click.option(
     help="A kit folder; give the option once for each kit.",
 )
 
+optional_kit_option = click.option(
+    "--kit",
+    "folders",
+    metavar="KIT",
+    multiple=True,
+    type=click.Path(path_type=Path),
+    help="A kit folder; give the option once for each kit. Without any, no sittings are known.",
+)
+
 
 def refuse_to_overwrite(json_path: str | None, folders: Iterable[Path], files: Iterable[Path | str]) -> None:
     """Refuse a --json that names one of the files given or a record of a kit; `-` is standard output.

@@ -10,18 +10,20 @@ from pathlib import Path
 
 import click
 
+from kit.codes import ROLE_DIGITS, sheet_id
 from kit.errors import ExitCode, KitError
 from kit.files import write_atomically
 from kit.record import layout_of, load_kit
 from kit.tables import aligned, printable
 from scanner.box_names import ROLE_NAMES, box_name
 from scanner.claims import where
-from scanner.commands.inputs import kit_option, refuse_to_overwrite
+from scanner.commands.archive_option import kit_folders_of, kit_or_archive_option, optional_archive_option
+from scanner.commands.inputs import refuse_to_overwrite
 from scanner.kits import KitOnFile, from_kit
-from scanner.pile import LeftToLookAt, left_to_look_at, sorted_out
+from scanner.pile import LeftToLookAt, gathered, left_to_look_at, rows_sorted_out, sorted_out
 from scanner.read_pile import read_files
-from scanner.reading import Outcome, PageReading, Reading, State, to_json
-from scanner.settle import Answer, BoxAnswer, load_answers, settled
+from scanner.reading import Outcome, PageReading, PictureReading, Reading, State, to_json
+from scanner.settle import Answer, BoxAnswer, RowAnswer, load_answers, settled, settled_rows
 from scanner.sources import count_pages
 
 ASK = {"m": State.MARKED, "e": State.EMPTY, "w": State.WITHDRAWN}
@@ -39,9 +41,14 @@ Answers for --settle are a TOML file with an entry for each box, or for a sheet 
     [[settle]]
     sheet = "K7Q4M2-0002-1"
     keep  = "scan-2.jpg"     # and, in a file of several pages: page = 4
+What stood in a taster's row of turned coasters, whatever else says otherwise:
+    [[settle]]
+    row   = "K7Q4M2-0001"    # kit and taster; picture = "row.jpg" where it does not tell whose row it is
+    order = [3, 1, 2]        # from the row's left end
 """,
 )
-@kit_option
+@kit_or_archive_option
+@optional_archive_option
 @click.option("--json", "json_path", metavar="FILE", help="Write the reading to this file; - is standard output.")
 @click.option(
     "--settle",
@@ -59,27 +66,34 @@ Answers for --settle are a TOML file with an entry for each box, or for a sheet 
 )
 @click.argument("files", metavar="FILE...", nargs=-1, required=True)
 def command(
-    folders: tuple[Path, ...], json_path: str | None, answers_path: Path | None, jobs: int, files: tuple[str, ...]
+    folders: tuple[Path, ...],
+    archive: Path | None,
+    json_path: str | None,
+    answers_path: Path | None,
+    jobs: int,
+    files: tuple[str, ...],
 ) -> ExitCode:
-    """Read filled sheets from scans or photographs: JPEG, PNG, WebP, HEIC, TIFF or PDF FILEs, in any order.
+    """Read filled sheets, rows of turned coasters and opened key sheets from scans or photographs: JPEG, PNG, WebP,
+    HEIC, TIFF or PDF FILEs, in any order.
 
     Every page gives one line of the table. What the reader is not certain of is listed, and asked about on a terminal.
     """
+    folders = kit_folders_of(folders, archive)
     kits = _kits(folders)
     refuse_to_overwrite(json_path, folders, files)
     answers = load_answers(answers_path) if answers_path else ()
-    pages: list[PageReading] = []
+    pictures: list[PictureReading] = []
     try:
-        for page in _read_with_progress(files, kits, jobs):
-            pages.append(page)
+        for picture in _read_with_progress(files, kits, jobs):
+            pictures.append(picture)
     except KeyboardInterrupt:
-        if pages and json_path is not None:
-            _write(_reading(pages, answers)[0], json_path)
-            click.echo(f"facedown: interrupted; what was read so far is kept, pages: {len(pages)}.", err=True)
+        if pictures and json_path is not None:
+            _write(_reading(pictures, answers)[0], json_path)
+            click.echo(f"facedown: interrupted; what was read so far is kept, pages: {len(pictures)}.", err=True)
         raise
-    reading, unused = _reading(pages, answers)
+    reading, unused = _reading(pictures, answers)
     if _can_ask() and json_path != "-":
-        reading = _reading(pages, [*answers, *_asked(reading, kits)])[0]
+        reading = _reading(pictures, [*answers, *_asked(reading, kits)])[0]
     if json_path is not None:
         _write(reading, json_path)
     left = list(left_to_look_at(reading))
@@ -88,7 +102,7 @@ def command(
     else:
         click.echo(pages_table(reading, kits))
         _say_left(left, unused, err=False)
-    if all(page.source_page is None for page in reading.pages):
+    if all(picture.source_page is None for picture in pictures):
         return ExitCode.REFUSED
     return ExitCode.LOOK if left or unused else ExitCode.DONE
 
@@ -111,12 +125,28 @@ def pages_table(reading: Reading, kits: dict[str, KitOnFile]) -> str:
                 "; ".join(page.remarks),
             )
         )
+    for row in reading.turned:
+        kit = kits.get(row.kit or "")
+        name = kit.tasters.get(row.taster or 0, "") if kit else ""
+        order = " ".join(map(str, row.order or ()))
+        left = "" if row.outcome in (Outcome.READ, Outcome.REPEAT) else "1"
+        rows.append((where(row), row.kit or "", name, "turned coasters", row.outcome.value, left, order))
+    for key in reading.opened:
+        kit = kits.get(key.kit)
+        name = kit.tasters.get(key.taster, "") if kit else ""
+        is_read = key.outcome is Outcome.READ
+        sheet = sheet_id(key.kit, key.taster, ROLE_DIGITS["key"])
+        told = "it is the key that was sealed" if is_read else ""
+        rows.append((where(key), sheet, name, "opened key", key.outcome.value, "" if is_read else "1", told))
     return printable(aligned(rows))
 
 
-def _reading(pages: Sequence[PageReading], answers: Sequence[Answer]) -> tuple[Reading, tuple[Answer, ...]]:
-    settled_pages, unused = settled(pages, answers)
-    return Reading(sorted_out(settled_pages)), unused
+def _reading(pictures: Sequence[PictureReading], answers: Sequence[Answer]) -> tuple[Reading, tuple[Answer, ...]]:
+    pile = gathered(pictures)
+    pages, unused_on_pages = settled(pile.pages, answers)
+    rows, unused_on_rows = settled_rows(pile.turned, answers)
+    pages = sorted_out(pages)
+    return Reading(pages, rows_sorted_out(rows, pages), pile.opened), (*unused_on_pages, *unused_on_rows)
 
 
 def _kits(folders: Sequence[Path]) -> dict[str, KitOnFile]:
@@ -129,7 +159,7 @@ def _kits(folders: Sequence[Path]) -> dict[str, KitOnFile]:
     return kits
 
 
-def _read_with_progress(files: Sequence[str], kits: dict[str, KitOnFile], jobs: int) -> Iterator[PageReading]:
+def _read_with_progress(files: Sequence[str], kits: dict[str, KitOnFile], jobs: int) -> Iterator[PictureReading]:
     """Yield the pages' readings, with a bar on a terminal."""
     if not sys.stderr.isatty():
         yield from read_files(files, kits, jobs)
@@ -154,10 +184,11 @@ def _say_left(left: Sequence[LeftToLookAt], unused: Sequence[Answer], *, err: bo
         return
     click.echo("\nLeft to look at", err=err)
     for one in left:
-        sheet = f", sheet {one.page.sheet}" if one.page.sheet else ""
+        sheet = f", sheet {one.page.sheet}" if isinstance(one.page, PageReading) and one.page.sheet else ""
         click.echo(printable(f"  {where(one.page)}{sheet}: {one.what}"), err=err)
     for answer in unused:
-        click.echo(printable(f"  an answer for sheet {answer.sheet} names nothing in this pile"), err=err)
+        what = "row" if isinstance(answer, RowAnswer) else "sheet"
+        click.echo(printable(f"  an answer for {what} {answer.sheet} names nothing in this pile"), err=err)
 
 
 def _can_ask() -> bool:
@@ -166,22 +197,26 @@ def _can_ask() -> bool:
 
 def _asked(reading: Reading, kits: dict[str, KitOnFile]) -> list[BoxAnswer]:
     """Ask about every doubtful box; an empty answer leaves it as it is, q leaves all the others."""
-    left = [one for one in left_to_look_at(reading) if one.marks and one.page.outcome is not Outcome.FOREIGN]
+    left = [
+        (one.page, one.marks)
+        for one in left_to_look_at(reading)
+        if one.marks and isinstance(one.page, PageReading) and one.page.outcome is not Outcome.FOREIGN
+    ]
     if not left:
         return []
-    click.echo(f"{sum(len(one.marks) for one in left)} boxes need a look. Have the sheets at hand. For each box:")
+    click.echo(f"{sum(len(marks) for _, marks in left)} boxes need a look. Have the sheets at hand. For each box:")
     click.echo("  m marked   e empty   w withdrawn (blacked out)   Enter leaves it   q leaves all the rest\n")
     answers: list[BoxAnswer] = []
-    for one in left:
-        for mark in one.marks:
-            place = _place_on_page(kits[one.page.kit or ""], one.page, mark.field, mark.option)
+    for page, marks in left:
+        for mark in marks:
+            place = _place_on_page(kits[page.kit or ""], page, mark.field, mark.option)
             because = f" ({mark.reason})" if mark.reason else ""
-            question = f"{where(one.page)}, {box_name(mark.field, mark.option)}, {place}{because}"
+            question = f"{where(page)}, {box_name(mark.field, mark.option)}, {place}{because}"
             answer = _answer(printable(question))
             if answer == "q":
                 return answers
             if answer in ASK:
-                answers.append(BoxAnswer(one.page.sheet or "", mark.field, mark.option, ASK[answer]))
+                answers.append(BoxAnswer(page.sheet or "", mark.field, mark.option, ASK[answer]))
     return answers
 
 

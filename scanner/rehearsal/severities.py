@@ -1,4 +1,4 @@
-"""How badly things go: every range of `severities.toml`, `rare.toml` and `held_out.toml`, each drawn uniformly.
+"""How badly things go: every range of `severities.toml`, `rare.toml`, `held_out.toml` and `rows.toml`, drawn uniformly.
 
 The ranges stand in files so that they can be fixed before a reader is tuned against them. A range is `[low, high]`
 (whole numbers stay whole, both ends included), a list of words or tables is one of them, and `{chance = 0.3, of = …}`
@@ -19,13 +19,13 @@ Severity = TypeVar("Severity")
 
 @cache
 def severities() -> dict[str, Any]:
-    """Return all tables, those of `rare.toml` and `held_out.toml` within tables of these names."""
+    """Return all tables, those of `rare.toml`, `held_out.toml` and `rows.toml` within tables of these names."""
     folder = files("scanner.rehearsal")
-    usual, rare, held_out = (
+    usual, rare, held_out, rows = (
         tomllib.loads((folder / f"{name}.toml").read_text(encoding="utf-8"))
-        for name in ("severities", "rare", "held_out")
+        for name in ("severities", "rare", "held_out", "rows")
     )
-    return usual | {"rare": rare, "held_out": held_out}
+    return usual | {"rare": rare, "held_out": held_out, "rows": rows}
 
 
 def ranges(table: str) -> dict[str, Any]:

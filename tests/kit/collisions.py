@@ -18,7 +18,10 @@ QUIET_MODULES = 4
 """The quiet zone of a code in modules: ISO/IEC 18004."""
 FIDUCIAL_QUIET_MODULES = 1
 """A tag of the family 36h11 needs one light module around its black border (the family's own definition, [memory])."""
-CODE_MODULES, FIDUCIAL_MODULES = 21, 8
+CODE_MODULES, FIDUCIAL_MODULES = (21, 25), 8
+"""Of codes versions 1 and 2 (ISO/IEC 18004): the sheet's, the key's."""
+SCRAMBLED_CODE_MODULES = 31
+"""On a key sheet: the key's code, and three modules more on each side."""
 CLEAR_OF_A_BOX_MM = 0.5
 """What is printed keeps this far from any box, so that no print is taken for a mark. Our own figure."""
 ROUNDING_MM = 1e-6
@@ -56,7 +59,9 @@ def collisions(page: Page, layout: SheetLayout | None = None) -> list[str]:
 
 
 def is_scramble(element: Element) -> bool:
-    """Tell whether an element is a character of a key sheet's scramble."""
+    """Tell whether an element is a character or a code of a key sheet's scramble."""
+    if isinstance(element, Modules):
+        return len(element.rows) == SCRAMBLED_CODE_MODULES
     # No other single character is centred on a page that is read back.
     return isinstance(element, Text) and element.align == "centre" and len(element.text) == 1
 
@@ -68,9 +73,12 @@ def _things(page: Page, layout: SheetLayout | None) -> Iterator[Thing]:
         ink = ink_of(element)
         match element:
             case Modules():
-                if len(element.rows) == CODE_MODULES:
+                if is_scramble(element):
+                    yield "scramble", element, ink
+                elif len(element.rows) in CODE_MODULES:
                     yield "code", element, ink
-                    yield "clear", "a code's quiet zone", grown(ink, QUIET_MODULES * element.side_mm / CODE_MODULES)
+                    quiet = QUIET_MODULES * element.side_mm / len(element.rows)
+                    yield "clear", "a code's quiet zone", grown(ink, quiet)
                 else:
                     quiet = FIDUCIAL_QUIET_MODULES * element.side_mm / FIDUCIAL_MODULES
                     yield "fiducial", element, ink

@@ -57,7 +57,7 @@ def a_session(
     keys: Keys = "own",
     seed: int | None = SEED,
 ) -> Session:
-    """Return a session; seven minutes and 75 ml whatever the glasses."""
+    """Return a session; seven minutes and 75 ml, or 20 ml in a vial, whatever the glasses."""
     return Session(
         title=title,
         date=datetime.date(2026, 12, 5),
@@ -67,7 +67,7 @@ def a_session(
         coasters="kit",
         paper=paper,
         minutes=7.0,
-        pour_ml=75.0,
+        pour_ml=20.0 if shuffle == "twin" else 75.0,
         language="en",
         seed=seed,
         pours=tuple(Pour(name, style=style, abv_percent=16.25) for name in pours[:glasses]),

@@ -129,7 +129,18 @@ def test_vials_are_counted_as_vials() -> None:
     session = replace(SESSION, shuffle="twin", pour_ml=20.0)
     text = plan_text(session, plan(session))
     assert "vials                  12           2 × 3 for each of 2 tasters" in text
-    assert "in each vial           20 ml        0.7 US fl oz" in text
+    assert "in each vial           20 ml        0.7 US fl oz, 80 % of a vial of 25 ml" in text
+
+
+def test_the_bottles_of_kits_by_post_are_counted_over_all_packets_with_the_loss() -> None:
+    """By hand: 18 × 2 × 20 = 720 ml, a bottle; 5 % more is 756 ml, and two bottles of 720 leave 684 ml."""
+    session = replace(SESSION, shuffle="twin", pour_ml=20.0, tasters=SESSION.tasters * 9)
+    text = plan_text(session, plan(session))
+    assert "of each drink          720 ml " in text
+    assert "… with loss            756 ml       5 % more" in text
+    assert "bottles of each drink  2            of 720 ml, each for 17 packets; 684 ml to spare" in text
+    # 2 × 20 ml of 16 + 15.5 + 15 %: 18.6 ml pure, × .789 = 14.7 g (SOURCES, D).
+    assert "18.6 ml      pure for each taster, both rounds, 14.7 g" in text
 
 
 def test_one_taster_and_one_minute_stand_in_the_singular() -> None:

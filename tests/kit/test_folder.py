@@ -195,6 +195,7 @@ def test_the_files_of_a_kit_are_those_of_the_format() -> None:
         "vials.pdf",
         "packing.pdf",
         "letters.pdf",
+        "contents.pdf",
     } == KIT_FILES
 
 

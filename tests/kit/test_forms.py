@@ -9,11 +9,12 @@ import numpy as np
 import pytest
 
 from kit.build import build_kit
-from kit.drawing import Text
+from kit.drawing import Modules, Text
 from kit.errors import FacedownError
 from kit.forms.design import load_design
 from kit.forms.frame import frame
 from kit.forms.notes import notes_body
+from kit.key_code import KEY_CODE_MODULES
 from kit.key_sheets import key_sheets
 from kit.lexicon import Family, Lexicon, Scale, load_lexicon
 from kit.paper import PAPERS as PAPER_SIZES
@@ -23,14 +24,14 @@ from kit.sheets import Sheet, form_sheets
 from kit.wording import load_wording
 from tests.kit import samples
 from tests.kit.collisions import MARGIN_MM, ROUNDING_MM, collisions, is_scramble, outside
-from tests.kit.extents import ink_of
+from tests.kit.extents import grown, ink_of
 from tests.kit.rendering import RENDERERS, Gray, by_pdfium, needs_poppler
 
 LEAST_BOX_MM, LEAST_ALONG_ROW_MM, LEAST_BETWEEN_ROWS_MM = 4.5, 2.5, 1.7
 LEAST_WRITING_MM = (35.0, 18.0)
 """These and the margin of 7 mm are issue 2's."""
 
-SHUFFLES: tuple[Shuffle, ...] = ("host", "hand")
+SHUFFLES: tuple[Shuffle, ...] = ("host", "hand", "twin")
 KITS = [
     pytest.param(glasses, paper, shuffle, id=f"{paper}-{glasses}-{shuffle}")
     for paper in samples.PAPERS
@@ -232,6 +233,28 @@ def test_scramble_lies_upon_the_key_from_both_sides(paper: Paper, glasses: int) 
                 & (scramble[:, 3] > facing - half)
             )
             assert near.any(), f"nothing lies upon the key at {facing:.0f} mm"
+
+
+@pytest.mark.parametrize("paper", samples.PAPERS)
+def test_scrambled_modules_lie_upon_the_keys_code_from_both_sides(paper: Paper) -> None:
+    """And 2 mm beyond it, which a fold may be off; the layout says where the code stands."""
+    third = PAPER_SIZES[paper].height_mm / 3
+    sheet = sheets_of(samples.a_session(5, paper))[-1]
+    square = sheet.layout.key_code
+    assert square is not None
+    (code,) = [e for e in sheet.page.own if isinstance(e, Modules) and len(e.rows) == KEY_CODE_MODULES]
+    assert (code.x_mm, code.y_mm, code.side_mm) == (square.x_mm, square.y_mm, square.side_mm)
+    covered = grown(ink_of(code), 2.0)
+    assert covered.right < PAPER_SIZES[paper].width_mm / 2 - 2.0, "the fold across lies beside the code"
+    fields = [ink_of(e) for e in sheet.page.own if isinstance(e, Modules) and is_scramble(e)]
+    for top, bottom in (
+        (4 * third - covered.bottom, 4 * third - covered.top),
+        (covered.top - 2 * third, covered.bottom - 2 * third),
+    ):
+        assert any(
+            field.left <= covered.left and field.right >= covered.right and field.top <= top and field.bottom >= bottom
+            for field in fields
+        )
 
 
 def test_a_word_list_that_does_not_fit_is_refused_in_a_sentence() -> None:

@@ -13,6 +13,7 @@ from tests.kit import samples
 from tests.kit.collisions import collisions, outside
 
 SHUFFLES: tuple[Shuffle, ...] = ("host", "hand")
+ALL_SHUFFLES: tuple[Shuffle, ...] = (*SHUFFLES, "twin")
 
 
 def pages_of(session: Session) -> list[list[str]]:
@@ -22,7 +23,7 @@ def pages_of(session: Session) -> list[list[str]]:
 
 
 @pytest.mark.parametrize("paper", samples.PAPERS)
-@pytest.mark.parametrize("shuffle", SHUFFLES)
+@pytest.mark.parametrize("shuffle", ALL_SHUFFLES)
 @pytest.mark.parametrize("glasses", samples.GLASSES)
 def test_nothing_lies_upon_another_thing_or_near_the_edge(paper: Paper, shuffle: Shuffle, glasses: int) -> None:
     large = replace(
@@ -55,6 +56,28 @@ def test_the_run_sheet_rings_every_84_seconds_at_five_glasses() -> None:
         assert run_sheet.count(time) == 2
     assert [line for line in run_sheet if line in "12345"] == list("12345")
     assert [line for line in run_sheet if line in "ABCDE"] == list("ABCDE")
+
+
+def test_the_filling_sheet_says_what_kits_by_post_need() -> None:
+    """By hand: 3 packets × 2 × 20 ml are 120 ml of each drink, 126 ml with 5 % loss; 42 ml a packet go 17 times into
+    720 ml. Alcohol: 3 × 2 × 20 ml at 16.25 % are 19.5 ml pure, × .789 = 15.4 g, of 14 g 1.1 (SOURCES, D).
+    """
+    filling_sheet, _, _ = pages_of(samples.a_session(3, shuffle="twin"))
+    for number, name in enumerate(samples.POURS[:3], start=1):
+        at = filling_sheet.index(name)
+        assert filling_sheet[at - 1 : at + 5] == [str(number), name, "daiginjo", "16.25", "126", "1"]
+    text = " ".join(filling_sheet)
+    assert "3 packets, 18 vials of 25 ml: 6 in each packet, 20 ml in each vial" in text
+    assert "120 ml go into vials; the list below has 5 % more" in text
+    assert "A bottle fills 17 packets" in text
+    assert "19.5 ml of pure alcohol, both rounds together: 15.4 g, 1.1 US standard drinks" in text
+
+
+def test_the_papers_of_kits_by_post_speak_of_no_coaster_and_of_nobody_who_moves_glasses() -> None:
+    text = " ".join(line for page in pages_of(samples.a_session(3, shuffle="twin")) for line in page)
+    assert "vial" in text
+    for word in ("oaster", "mixed", "Open one sealed key", "spittoon"):
+        assert word not in text
 
 
 @pytest.mark.parametrize(

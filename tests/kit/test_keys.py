@@ -6,7 +6,6 @@ from base64 import b32encode, b64decode, b64encode
 from dataclasses import replace
 from hashlib import sha256
 from itertools import permutations
-from typing import Any
 
 import pytest
 from hypothesis import given
@@ -14,7 +13,7 @@ from hypothesis import strategies as st
 
 from kit.build import build_kit
 from kit.chance_source import SeededChance, SystemChance
-from kit.errors import FacedownError, KitError
+from kit.errors import KitError
 from kit.keys import Key, draw_key, grouped, open_key, seal_code, seal_key
 from tests.kit import samples
 
@@ -127,12 +126,3 @@ def test_a_shared_key_is_one_key_under_salts_of_its_own() -> None:
 
 def test_a_hand_sitting_has_no_key() -> None:
     assert build_kit(samples.a_session(shuffle="hand"), SeededChance(5)).sealed == ()
-
-
-@pytest.mark.parametrize(
-    ("changes", "named"),
-    [({"shuffle": "twin"}, '"twin"'), ({"keys": "balanced"}, '"balanced"'), ({"coasters": "house"}, '"house"')],
-)
-def test_what_is_not_printed_yet_is_refused_in_a_sentence(changes: dict[str, Any], named: str) -> None:
-    with pytest.raises(FacedownError, match=named):
-        build_kit(replace(samples.a_session(), **changes), SeededChance(1))

@@ -37,7 +37,15 @@ def test_what_it_offers_in_comments_is_the_default(glasses: int, shuffle: Shuffl
     text = session_file_text("sake", glasses, shuffle, "A4", DAY)
     offers = [line.removeprefix("# ") for line in text.splitlines() if line.startswith("# ") and " = " in line]
     keys = [offer.split()[0] for offer in offers if not offer.startswith("For posted")]
-    assert keys == [*(["keys"] if shuffle == "host" else []), "coasters", "minutes", "pour_ml", "language"]
+    common = ["minutes", "pour_ml", "language"]
+    assert (
+        keys
+        == {
+            "host": ["keys", "coasters", *common],
+            "hand": ["coasters", *common],
+            "twin": [*common, "vial_ml", "loss_percent"],
+        }[shuffle]
+    )
     shelf = Shelf(("sake",), ("en",))
     taken = "\n".join(
         line.removeprefix("# ") if line.removeprefix("# ") in offers and "For posted" not in line else line
@@ -46,8 +54,15 @@ def test_what_it_offers_in_comments_is_the_default(glasses: int, shuffle: Shuffl
     assert session_from_toml(taken, "taken", shelf) == session_from_toml(text, "left", shelf)
 
 
-def test_no_line_is_too_wide_for_an_editor() -> None:
-    text = session_file_text("sake", 5, "host", "Letter", DAY)
+def test_kits_by_post_say_where_and_until_when_sheets_are_sent() -> None:
+    session = session_from_toml(session_file_text("sake", 3, "twin", "A4", DAY), "new.toml", Shelf(("sake",), ("en",)))
+    assert session.send_to
+    assert session.send_by == datetime.date(2026, 12, 19)
+
+
+@pytest.mark.parametrize("shuffle", SHUFFLES)
+def test_no_line_is_too_wide_for_an_editor(shuffle: Shuffle) -> None:
+    text = session_file_text("sake", 5, shuffle, "Letter", DAY)
     assert max(map(len, text.splitlines())) <= 110
 
 

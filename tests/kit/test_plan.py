@@ -10,8 +10,8 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from kit.plan import bottles, plan
-from kit.session import SHUFFLES, Look, Pour, Session, Shuffle, Taster
+from kit.plan import bottle_of, bottles, plan
+from kit.session import MOST_LOSS_PERCENT, SHUFFLES, Look, Pour, Session, Shuffle, Taster
 
 SESSION = Session(
     title="Winter",
@@ -55,6 +55,47 @@ def test_twin_vials_need_every_pour_twice() -> None:
     assert (needs.vessels, needs.ml_per_drink) == (12, 80)
     assert needs.alcohol is not None
     assert needs.alcohol.pure_ml == pytest.approx(19.2)
+
+
+def test_kits_by_post_need_whole_packets_out_of_every_bottle() -> None:
+    # By hand: 40 packets × 2 × 20 ml = 1,600 ml of each drink, 5 % more 1,680 ml. A packet takes 42 ml, and a bottle of
+    # 720 ml holds 17 whole ones (714 ml): 40 packets need 3.
+    needs = plan(replace(SESSION, shuffle="twin", pour_ml=20.0, tasters=SESSION.tasters * 20))
+    assert needs.vials is not None
+    assert (needs.vials.vial_ml, needs.vials.filled_percent, needs.vials.loss_percent) == (25, 80, 5)
+    assert needs.ml_per_drink == 1600
+    assert needs.vials.ml_with_loss_per_drink == pytest.approx(1680)
+    assert (needs.vials.packets_per_bottle, needs.bottles_per_drink) == (17, 3)
+    assert [bottle_of(packet, 17) for packet in (1, 17, 18, 34, 35, 40)] == [1, 1, 2, 2, 3, 3]
+
+
+def test_a_bottles_rest_that_fills_one_vial_of_two_does_not_count() -> None:
+    # By hand: ten packets × 2 × 100 ml × 1.05 = 2,100 ml, less than three bottles (2,160 ml); but a packet's 210 ml go
+    # three times into 720 ml, and ten packets take four bottles.
+    needs = plan(replace(SESSION, shuffle="twin", pour_ml=100.0, vial_ml=125.0, tasters=SESSION.tasters * 5))
+    assert needs.vials is not None
+    assert needs.vials.ml_with_loss_per_drink == pytest.approx(2100)
+    assert (needs.vials.packets_per_bottle, needs.bottles_per_drink) == (3, 4)
+
+
+@given(tasters=st.integers(1, 9999), pour_ml=st.integers(5, 250), loss_percent=st.integers(0, MOST_LOSS_PERCENT))
+def test_the_bottles_of_a_kit_by_post_are_the_fewest_that_serve_whole_packets(
+    tasters: int, pour_ml: int, loss_percent: int
+) -> None:
+    session = replace(SESSION, shuffle="twin", pour_ml=float(pour_ml), loss_percent=float(loss_percent))
+    needs = plan(replace(session, vial_ml=250.0, tasters=(Taster("Ines"),) * tasters))
+    assert needs.vials is not None
+    packet_ml, each = Fraction(2 * pour_ml * (100 + loss_percent), 100), needs.vials.packets_per_bottle
+    assert each * packet_ml <= 720 < (each + 1) * packet_ml
+    assert (needs.bottles_per_drink - 1) * each < tasters <= needs.bottles_per_drink * each
+
+
+@pytest.mark.parametrize(("vial_ml", "words"), [(20.0, "room to expand"), (21.0, "room to expand"), (41.0, "air ages")])
+def test_a_vial_too_full_or_half_empty_is_warned_of(vial_ml: float, words: str) -> None:
+    # 20 of 21 ml are 95.2 %, 20 of 41 ml 48.8 %; the bounds of 95 and 50 % are our own.
+    (warning,) = plan(replace(SESSION, shuffle="twin", pour_ml=20.0, vial_ml=vial_ml)).warnings
+    assert words in warning
+    assert plan(replace(SESSION, shuffle="twin", pour_ml=20.0, vial_ml=40.0)).warnings == ()
 
 
 @given(volume_ml=st.integers(1, 10**7))
@@ -127,3 +168,5 @@ def test_the_cautions_fit_the_way_of_shuffling(shuffle: Shuffle) -> None:
 def test_drinks_without_alcohol_have_no_cautions_of_alcohol() -> None:
     assert "Spit" not in " ".join(plan(with_abv(0, 0, 0)).cautions)
     assert "Spit" in " ".join(plan(with_abv(0, 0, None)).cautions)
+    assert "Posting alcohol" in " ".join(plan(replace(SESSION, shuffle="twin")).cautions)
+    assert "Posting alcohol" not in " ".join(plan(replace(with_abv(0, 0, 0), shuffle="twin")).cautions)

@@ -138,24 +138,6 @@ def test_a_session_file_that_is_wrong_prints_nothing(tmp_path: Path, bad: str) -
     assert not (tmp_path / "kit").exists()
 
 
-@pytest.mark.parametrize(
-    ("changes", "sentence"),
-    [
-        ('shuffle = "twin"', '"twin", which is not printed yet'),
-        ('keys = "balanced"', '"balanced"'),
-        ('coasters = "house"', '"house"'),
-    ],
-)
-def test_what_is_not_printed_yet_is_said(tmp_path: Path, changes: str, sentence: str) -> None:
-    path = write(tmp_path)
-    text = path.read_text("utf-8")
-    twin = text.replace('shuffle = "host"', changes)
-    path.write_text(twin if changes.startswith("shuffle") else f"{changes}\n{text}", "utf-8")
-    result = run(path, tmp_path / "kit")
-    assert result.exit_code == ExitCode.REFUSED
-    assert sentence in result.stderr
-
-
 def test_wrong_usage_has_its_own_status(tmp_path: Path) -> None:
     assert CliRunner().invoke(main, ["print", str(write(tmp_path))]).exit_code == ExitCode.USAGE
     assert run(write(tmp_path), tmp_path / "kit", "--loud").exit_code == ExitCode.USAGE

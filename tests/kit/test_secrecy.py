@@ -250,7 +250,7 @@ def _spellings(key: Key) -> tuple[re.Pattern[bytes], ...]:
         pairs = [rf"{name}\W{{0,4}}{part}" for name, part in zip(names, parts, strict=True)]
         patterns.append(r"(?<!\w)" + r"\W{1,6}".join(pairs) + r"(?!\w)")
     # As the key sheet words it; between two rows the text of a page may hold scramble.
-    rows = [rf"{place}\s+the glass of coaster\s+{number}(?!\d)" for place, number in zip("ABCDE", numbers, strict=True)]
+    rows = [rf"{place}\s+coaster\s+{number}(?!\d)" for place, number in zip("ABCDE", numbers, strict=True)]
     patterns.append(".{0,200}?".join(rows))
     return (
         *(re.compile(pattern.encode(), re.DOTALL) for pattern in patterns),

@@ -21,8 +21,11 @@ from kit.session import (
     COASTERS,
     KEYS,
     LOOKS,
+    LOSS_PERCENT,
+    MOST_LOSS_PERCENT,
     PAPERS,
     SHUFFLES,
+    VIAL_ML,
     Pour,
     Session,
     Shelf,
@@ -321,6 +324,49 @@ def test_keys_belong_to_the_host_alone(shuffle: str) -> None:
     assert issue == f'line 1, keys: found with shuffle = "{shuffle}"; keys is allowed with shuffle = "host" alone'
 
 
+TWIN = HEAD.replace("host", "twin")
+
+
+def test_kits_by_post_say_their_vials_and_where_the_sheets_go() -> None:
+    post = 'vial_ml = 30\nloss_percent = 0\nsend_to = ["12 Sluice Lane", " Saltmarsh "]\nsend_by = 2026-12-19\n'
+    session = read(TWIN + post + POURS + TASTERS)
+    assert (session.vial_ml, session.loss_percent, session.pour_ml) == (30, 0, 20)
+    assert session.send_to == ("12 Sluice Lane", "Saltmarsh")
+    assert session.send_by == datetime.date(2026, 12, 19)
+    left_out = read(TWIN + POURS + TASTERS)
+    assert (left_out.vial_ml, left_out.loss_percent, left_out.send_to, left_out.send_by) == (25, 5, (), None)
+
+
+@pytest.mark.parametrize("shuffle", ["host", "hand"])
+@pytest.mark.parametrize(
+    "line", ["vial_ml = 25", "loss_percent = 5", 'send_to = ["Saltmarsh"]', "send_by = 2026-12-19"]
+)
+def test_what_belongs_to_kits_by_post_is_refused_elsewhere(shuffle: str, line: str) -> None:
+    key = line.split()[0]
+    issue = only_issue_of(f"{line}\n" + HEAD.replace("host", shuffle) + POURS + TASTERS)
+    assert issue == f'line 1, {key}: found with shuffle = "{shuffle}"; {key} is allowed with shuffle = "twin" alone'
+
+
+@pytest.mark.parametrize(
+    ("lines", "sentence"),
+    [
+        ("vial_ml = 15", "line 1, vial_ml: found 20 ml for a vial of 15 ml; pour_ml may be at most vial_ml"),
+        ("pour_ml = 26", "line 1, pour_ml: found 26 ml for a vial of 25 ml; pour_ml may be at most vial_ml"),
+        ("vial_ml = 4", "line 1, vial_ml: found 4; a number from 5 to 250 ml is allowed"),
+        ('vial_ml = "25"', 'line 1, vial_ml: found "25"; a number'),
+        ("loss_percent = -1", "line 1, loss_percent: found -1; a number from 0 to 40 % is allowed"),
+        ("loss_percent = 41", "line 1, loss_percent: found 41; a number from 0 to 40 % is allowed"),
+        ('send_to = "Saltmarsh"', 'line 1, send_to: found "Saltmarsh"; a list of up to 6 lines'),
+        ('send_to = ["a", "b", "c", "d", "e", "f", "g"]', "line 1, send_to: found 7 lines; a list of up to 6 lines"),
+        ('send_to = [""]', "line 1, send_to: found nothing that can be seen"),
+        ('send_by = "soon"', 'line 1, send_by: found "soon"; a date without quotes'),
+        ("send_by = 2026-12-04", "line 1, send_by: found 2026-12-04; the day of the sitting, 2026-12-05, or a later"),
+    ],
+)
+def test_what_cannot_be_posted_is_told(lines: str, sentence: str) -> None:
+    assert only_issue_of(f"{lines}\n" + TWIN + POURS + TASTERS).startswith(sentence)
+
+
 @pytest.mark.parametrize("other", ["Ines", "ines", "ＩＮＥＳ", " Ines "])
 def test_two_tasters_of_one_name_are_refused_and_ids_proposed(other: str) -> None:
     issue = only_issue_of(HEAD + POURS + TASTERS + f'[[tasters]]\nname = "{other}"\n')
@@ -475,20 +521,27 @@ def sessions(draw: st.DrawFn) -> Session:
         )
     )
     shuffle = draw(st.sampled_from(SHUFFLES))
+    date = draw(st.dates())
+    vial_ml = draw(st.floats(5, 250)) if shuffle == "twin" else VIAL_ML
     return Session(
         title=draw(names),
-        date=draw(st.dates()),
+        date=date,
         drink="sake",
         shuffle=shuffle,
         keys=draw(st.sampled_from(KEYS)) if shuffle == "host" else "own",
-        coasters=draw(st.sampled_from(COASTERS)),
+        coasters=(coasters := draw(st.sampled_from(COASTERS[: 1 if shuffle == "twin" else 2]))),
         paper=draw(st.sampled_from(PAPERS)),
         minutes=draw(st.floats(1, 60)),
-        pour_ml=draw(st.floats(5, 250)),
+        pour_ml=draw(st.floats(5, vial_ml if shuffle == "twin" else 250)),
         language="en",
         seed=draw(st.none() | st.integers(0, 2**63 - 1)),
         pours=tuple(pours),
         tasters=tuple(tasters),
+        vial_ml=vial_ml,
+        loss_percent=draw(st.floats(0, MOST_LOSS_PERCENT)) if shuffle == "twin" else LOSS_PERCENT,
+        send_to=tuple(draw(st.lists(names, max_size=6))) if shuffle == "twin" else (),
+        send_by=draw(st.none() | st.dates(date)) if shuffle == "twin" else None,
+        house=draw(st.none() | st.just("K7Q4M2")) if coasters == "house" else None,
     )
 
 
@@ -501,7 +554,8 @@ def test_a_session_comes_back_from_json_as_it_was(session: Session) -> None:
     composed = _composed(session)
     assert session_from_json(json.loads(json.dumps(session_to_json(composed)))) == composed
     # Reading composes names to NFC and changes nothing else.
-    assert replace(composed, title="", pours=(), tasters=()) == replace(session, title="", pours=(), tasters=())
+    blank: dict[str, Any] = {"title": "", "pours": (), "tasters": (), "send_to": ()}
+    assert replace(composed, **blank) == replace(session, **blank)
     assert [pour.abv_percent for pour in composed.pours] == [pour.abv_percent for pour in session.pours]
 
 
@@ -514,6 +568,7 @@ def test_a_session_of_an_uninstalled_drink_comes_back_from_json() -> None:
     ("change", "sentence"),
     [
         ({"date": "2026-02-30"}, "date: found 2026-02-30, which is no day of the calendar"),
+        ({"shuffle": "twin", "send_by": "2026-02-30"}, "send_by: found 2026-02-30, which is no day of the calendar"),
         ({"date": "tomorrow"}, 'date: found "tomorrow"'),
         ({"minutes": "7"}, 'minutes: found "7"'),
         ({"pours": {}}, "pours: found one table"),

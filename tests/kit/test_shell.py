@@ -61,7 +61,7 @@ def facedown(*arguments: str, stdout: int = subprocess.PIPE, **environment: str)
 
 
 def test_the_table_names_every_command_and_the_help_shows_each() -> None:
-    assert list(COMMANDS) == ["new", "check", "print", "unseal", "read", "score", "rehearse", "demo", "doctor"]
+    assert list(COMMANDS) == ["new", "check", "print", "unseal", "seal", "read", "score", "rehearse", "demo", "doctor"]
     text = CliRunner().invoke(main, ["--help"]).stdout
     for name, (_, line) in COMMANDS.items():
         assert f"\n  {name} " in text

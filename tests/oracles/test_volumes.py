@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+from dataclasses import replace
 
 import pytest
 
@@ -78,6 +79,16 @@ def test_alcohol_agrees_with_the_worked_examples(
 def test_the_plan_of_five_pours_of_50_ml_at_16_percent_is_the_worked_example() -> None:
     # SOURCES.md, D, "Worked": 5 × 50 ml at 16 % are 40 ml pure, 31.56 g, 2.254 US drinks.
     alcohol = plan(five_at_16_percent(50.0)).alcohol
+    assert alcohol is not None
+    assert alcohol.pure_ml == pytest.approx(40)
+    assert alcohol.grams == pytest.approx(31.56)
+    assert alcohol.us_standard_drinks == pytest.approx(2.254, abs=5e-4)
+
+
+def test_kits_by_post_count_the_alcohol_of_both_rounds() -> None:
+    # Five drinks, 2 × 25 ml of each at 16 %: the worked example's 5 × 50 ml, 40 ml pure, 31.56 g, 2.254 US drinks.
+    session = replace(five_at_16_percent(25.0), shuffle="twin", vial_ml=30.0)
+    alcohol = plan(session).alcohol
     assert alcohol is not None
     assert alcohol.pure_ml == pytest.approx(40)
     assert alcohol.grams == pytest.approx(31.56)

@@ -75,11 +75,11 @@ def test_two_marked_boxes_make_a_place_unsettled() -> None:
 
 def test_a_number_claimed_twice_stays_and_is_remarked_on() -> None:
     told = claims(A="2", B="1", C="2")
-    assert told == Claims({"A": 2, "B": 1, "C": 2}, {}, ("coaster number 2 is claimed twice, at A and C",))
+    assert told == Claims({"A": 2, "B": 1, "C": 2}, {}, ("number 2 is claimed twice, at A and C",))
 
 
 def test_a_number_claimed_everywhere_is_remarked_on_once() -> None:
-    assert claims(A="2", B="2", C="2").remarks == ("coaster number 2 is claimed 3 times, at A, B and C",)
+    assert claims(A="2", B="2", C="2").remarks == ("number 2 is claimed 3 times, at A, B and C",)
 
 
 def test_a_sheet_without_claims_is_remarked_on() -> None:

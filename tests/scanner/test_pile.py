@@ -54,7 +54,7 @@ def test_a_number_claimed_twice_is_remarked_on_and_nothing_is_repaired() -> None
     marks = (Mark("match.A", "1", M), Mark("match.B", "1", M), Mark("match.B", "2", E))
     sheet = PageReading("a.jpg", 1, "K", "K-0001-3", 1, "match", Outcome.READ, None, marks)
     [sorted_sheet] = sorted_out([sheet])
-    assert sorted_sheet.remarks == ("coaster number 1 is claimed 2 times",)
+    assert sorted_sheet.remarks == ("number 1 is claimed 2 times",)
     assert sorted_sheet.marks == marks
     assert list(left_to_look_at(Reading((sorted_sheet,)))) == []
 

@@ -19,7 +19,7 @@ from kit.sheets import form_sheets
 from kit.shell import main
 from scanner.kits import KitOnFile
 from scanner.read_pile import read_files
-from scanner.reading import PageReading
+from scanner.reading import PictureReading
 from scanner.rehearsal.arrays import Gray
 from scanner.rehearsal.hand import HANDS, PENS, Intent, mark_sheet
 from scanner.rehearsal.prints import printed
@@ -199,7 +199,7 @@ def test_a_defect_on_one_page_costs_that_page_and_not_the_pile(
     def broken(*_: object) -> None:
         raise ZeroDivisionError("by nought")
 
-    monkeypatch.setattr("scanner.read_pile.read_sheet", broken)
+    monkeypatch.setattr("scanner.read_pile.read_picture", broken)
     result = facedown("read", "--kit", kit, "--json", pictures / "out.json", pictures / "claims.png")
     [page] = reading_of(result, pictures / "out.json")
     assert (result.exit_code, page["outcome"]) == (3, "unreadable")
@@ -209,7 +209,7 @@ def test_a_defect_on_one_page_costs_that_page_and_not_the_pile(
 def test_an_interrupted_pile_keeps_the_pages_read_so_far(
     kit: Path, pictures: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def interrupted(files: tuple[str, ...], kits: dict[str, KitOnFile], jobs: int) -> Iterator[PageReading]:
+    def interrupted(files: tuple[str, ...], kits: dict[str, KitOnFile], jobs: int) -> Iterator[PictureReading]:
         yield from read_files(files[:1], kits, 1)
         raise KeyboardInterrupt
 

@@ -49,7 +49,10 @@ READING = Reading(
         TurnedReading("row.jpg", 1, "K7Q4M2", 1, Outcome.READ, None, (3, 1, 2)),
         TurnedReading("row2.jpg", 1, None, None, Outcome.UNREADABLE, "Two rows in one picture.", None),
     ),
-    opened=(OpenedReading("key.jpg", 1, "K7Q4M2", 1, {"A": 3, "B": 1, "C": 2}, "00ff"),),
+    opened=(
+        OpenedReading("key.jpg", 1, "K7Q4M2", 1, Outcome.READ, None, {"A": 3, "B": 1, "C": 2}, "00ff"),
+        OpenedReading("torn.jpg", 1, "K7Q4M2", 2, Outcome.UNREADABLE, "Its code is torn.", None, None),
+    ),
 )
 
 # The example of FORMATS.md, section 4, the format's own definition.
@@ -95,6 +98,7 @@ def test_the_example_of_the_format_is_read() -> None:
     assert reading.pages[0].marks == (Mark("words.1", "pear", State.MARKED),)
     assert reading.turned[0].order == (3, 1, 2)
     assert reading.opened[0].places == {"A": 3, "B": 1, "C": 2}
+    assert reading.opened[0].outcome is Outcome.READ, "an opened key sheet that says nothing else was read"
 
 
 def test_fields_that_are_not_known_are_passed_over() -> None:
@@ -132,8 +136,10 @@ def readings(draw: st.DrawFn) -> Reading:
         st.none(),
         st.lists(NUMBER, max_size=5).map(tuple),
     )
-    opened = st.builds(
-        OpenedReading, TEXT, st.none() | NUMBER, TEXT, NUMBER, st.dictionaries(TEXT, NUMBER, max_size=3), TEXT
+    places = st.dictionaries(TEXT, NUMBER, max_size=3)
+    where = (TEXT, st.none() | NUMBER, TEXT, NUMBER)
+    opened = st.builds(OpenedReading, *where, st.just(Outcome.READ), st.none(), places, TEXT) | st.builds(
+        OpenedReading, *where, st.just(Outcome.UNREADABLE), TEXT, st.none(), st.none()
     )
     return Reading(
         tuple(draw(st.lists(pages, max_size=3))),
@@ -184,6 +190,12 @@ def test_any_reading_survives_the_round_trip(reading: Reading) -> None:
         ("opened.0.places", {"A": 0}, "opened[0].places: found a table; an object of place letters"),
         ("opened.0.places", [3, 1], "opened[0].places: found a list; an object of place letters"),
         ("opened.0.salt-", None, "opened[0].salt: found no such field; text"),
+        ("opened.0.places", None, "opened[0].places: found nothing; an object of place letters"),
+        ("opened.0.outcome", "told", 'opened[0].outcome: found "told"; one of read'),
+        ("opened.1.outcome", "read", "opened[1].places: found nothing; an object of place letters"),
+        ("opened.1.reason", None, "opened[1].reason: found nothing; text"),
+        ("opened.1.places", {"A": "1"}, "opened[1].places: found a table; an object of place letters"),
+        ("opened.1.salt", 5, "opened[1].salt: found 5; text"),
     ],
 )
 def test_every_fault_is_named_with_file_place_found_and_allowed(path: str, value: object, said: str) -> None:

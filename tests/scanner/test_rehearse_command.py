@@ -215,13 +215,3 @@ def test_wrong_usage_is_answered_in_a_sentence(
     assert (result.exit_code, words in result.output) == (status, True), result.output
     assert WINTER.read_bytes() == before
     assert not list(tmp_path.iterdir())
-
-
-@pytest.mark.parametrize("name", ["twin", "balanced"])
-def test_a_sitting_that_is_not_printed_yet_is_refused_before_anything_is_tried(tmp_path: Path, name: str) -> None:
-    text = WINTER.read_text("utf-8")
-    line = 'shuffle  = "twin"' if name == "twin" else 'shuffle  = "host"\nkeys = "balanced"'
-    session = tmp_path / "session.toml"
-    session.write_text("\n".join(line if old.startswith("shuffle") else old for old in text.splitlines()), "utf-8")
-    result = facedown(session, "--sheets", "1", "--jobs", "2")
-    assert (result.exit_code, "not printed yet" in result.output) == (4, True), result.output

@@ -136,7 +136,7 @@ def test_a_number_claimed_twice_is_scored_and_remarked_on() -> None:
     taster = scored(match(1, "3,3,2"), match(2, "1,3,2")).tasters[0]
     # Counts of (2,1): 2 2 2 (Greville's case, computed).
     assert taster.score == Score(2, 3, Fraction(2, 6))
-    assert taster.remarks == ("coaster number 3 is claimed twice, at A and B",)
+    assert taster.remarks == ("number 3 is claimed twice, at A and B",)
     assert taster.left_to_look_at == ()
 
 

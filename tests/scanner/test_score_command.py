@@ -134,7 +134,7 @@ def test_missing_sheets_and_remarks_are_told_and_nothing_is_left_to_do(
     table = [" ".join(line.split()) for line in result.stdout.splitlines()]
     assert "1 Ines 3 3 (1) – (2) 1 of 3; a guesser does this well or better 2 times in 3" in table
     assert "2 Tomas not scored: no match sheet was read" in table
-    assert "Ines: coaster number 3 is claimed twice, at A and B" in table
+    assert "Ines: number 3 is claimed twice, at A and B" in table
     assert "Tomas: sheet K7Q4M2-0002-3, the match, is missing" in table
 
 

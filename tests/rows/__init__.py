@@ -1,0 +1,1 @@
+"""The reader of turned coasters, measured on simulated photographs."""

@@ -1,0 +1,175 @@
+"""The flight suggested: its level, how far apart it is, what must be left, the fault bottle, the pair to practise."""
+
+from __future__ import annotations
+
+import datetime
+import json
+from dataclasses import replace
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from kit.session import session_from_toml
+from scanner.results.cellar import Bottle, load_cellar
+from scanner.results.confusions import confusions
+from scanner.results.sharpness import Sharpness, sharpness, stated
+from scanner.results.sitting import TasterSitting
+from scanner.results.suggest import Suggestion, Wish, practised, suggest
+from scanner.results.suggest_report import pours_toml, sentences, table, to_json
+from tests.scanner.results.simulate_suggest import cellar, landings
+from tests.scanner.results.skilled import sitting
+
+DAY = datetime.date(2026, 12, 8)
+SAMPLE = load_cellar(Path(__file__).parents[3] / "samples" / "cellar.toml", DAY).bottles
+WIDE = cellar(np.random.default_rng(4))
+
+
+def of_five(correct: float, bottles: list[Bottle] | tuple[Bottle, ...] = tuple(WIDE)) -> Sharpness:
+    known = {bottle.key: bottle.traits(DAY) for bottle in bottles}
+    return stated(correct, [bottle.drink for bottle in bottles], known)
+
+
+def suggested(bottles: list[Bottle] | tuple[Bottle, ...], taster: Sharpness, wish: Wish = Wish()) -> Suggestion:  # noqa: B008
+    found = suggest(bottles, DAY, [taster], {}, wish)
+    assert isinstance(found, Suggestion)
+    return found
+
+
+@pytest.mark.parametrize("correct", [2.2, 3.0, 3.8])
+@pytest.mark.parametrize("level", [(0.60, 0.75), (0.50, 0.60), (0.70, 0.85)])
+def test_the_flight_lies_at_the_level_asked_for(correct: float, level: tuple[float, float]) -> None:
+    found = suggested(WIDE, of_five(correct), Wish(level=level))
+    assert found.reached
+    assert level[0] <= found.share <= level[1]
+    assert 3 <= len({bottle.key for bottle in found.flight}) == len(found.flight) <= 5
+
+
+def test_flights_are_wide_for_beginners_and_nearer_as_ability_grows() -> None:
+    wish = Wish(glasses=(4, 4))
+    apart = [suggested(WIDE, of_five(correct), wish).mean_distance for correct in (2.2, 2.6, 3.0, 3.5, 4.0)]
+    assert all(one > other for one, other in pairwise(apart))
+
+
+def test_beginners_get_three_glasses_and_able_tasters_five() -> None:
+    assert [len(suggested(WIDE, of_five(correct)).flight) for correct in (1.6, 4.4)] == [3, 5]
+    assert len(suggested(WIDE, of_five(4.4), Wish(glasses=(3, 3))).flight) == 3
+
+
+@pytest.mark.parametrize(("correct", "said"), [(1.1, "even the widest flight is too hard"), (4.95, "too easy")])
+def test_a_level_out_of_reach_is_said_and_the_nearest_flight_given(correct: float, said: str) -> None:
+    found = suggested(SAMPLE, of_five(correct, SAMPLE), Wish(level=(0.60, 0.65)))
+    assert not found.reached
+    assert said in " ".join(sentences(found))
+
+
+def test_no_drink_is_suggested_of_which_too_little_is_left() -> None:
+    bottles = [replace(bottle, left_ml=599.0 if n % 2 else 600.0) for n, bottle in enumerate(WIDE)]
+    found = suggested(bottles, of_five(3), Wish(tasters=8, pour_ml=75))
+    assert all(bottle.left_ml == 600 for bottle in found.flight)
+    assert len(found.passed_over) == 12
+    assert "with less than 600 ml left" in " ".join(sentences(found))
+
+
+def test_what_the_list_does_not_say_is_left_to_the_host() -> None:
+    found = suggested([replace(bottle, left_ml=None) for bottle in WIDE], of_five(3), Wish(tasters=4))
+    assert "See that 300 ml is left of" in " ".join(sentences(found))
+
+
+@pytest.mark.parametrize("bottles", [(), SAMPLE[:2], tuple(replace(bottle, left_ml=10.0) for bottle in SAMPLE)])
+def test_a_cellar_with_too_few_drinks_is_told_in_a_sentence(bottles: tuple[Bottle, ...]) -> None:
+    said = suggest(bottles, DAY, [sharpness("", (), {})], {}, Wish())
+    assert isinstance(said, str)
+    assert "a flight needs 3" in said
+
+
+def test_three_drinks_and_no_more_make_a_flight_of_three() -> None:
+    assert len(suggested(SAMPLE[:3], of_five(4.5, SAMPLE)).flight) == 3
+
+
+@pytest.mark.parametrize(("sittings", "faults"), [(0, 0), (3, 0), (4, 1), (5, 0), (9, 1)])
+def test_a_fault_bottle_comes_every_fifth_sitting_and_never_two(sittings: int, faults: int) -> None:
+    bottles = [*WIDE, *(replace(WIDE[n], name=f"Stale {n}", id=f"stale-{n}", fault="stale") for n in range(3))]
+    taster = replace(of_five(3), sittings=sittings)
+    found = suggested(bottles, taster)
+    assert sum(bottle.fault is not None for bottle in found.flight) == faults
+    assert sum(bottle.fault is not None for bottle in suggested(bottles, taster, Wish(fault=True)).flight) == 1
+    assert not any(bottle.fault for bottle in suggested(bottles, taster, Wish(fault=False)).flight)
+
+
+def test_a_fault_asked_for_that_is_not_there_is_said() -> None:
+    said = " ".join(sentences(suggested(WIDE, of_five(3), Wish(fault=True))))
+    assert "A fault bottle was asked for; the cellar has none" in said
+
+
+def test_the_pair_to_practise_is_in_the_flight_and_said() -> None:
+    drinks = tuple(WIDE[n].drink for n in (5, 11, 2, 8))
+    past: list[TasterSitting] = [sitting([2, 1, 3, 4], [1, 2, 3, 4], day, drinks=drinks) for day in range(3)]
+    pair = practised(confusions(past), WIDE)
+    assert pair is not None
+    assert set(pair.keys) == {"drink-5", "drink-11"}
+    found = suggested(WIDE, of_five(2.8), Wish(practise=pair))
+    assert found.practised == pair
+    assert "are in it to be practised: taken for one another 6 times in 3 sittings" in " ".join(sentences(found))
+    assert practised(confusions(past), WIDE[:6]) is None
+
+
+def test_pairs_confused_more_often_count_as_nearer() -> None:
+    taster = of_five(3)
+    nearest = suggested(SAMPLE, taster).pairs[0]
+    again = suggest(SAMPLE, DAY, [taster], {tuple(sorted((nearest.one.key, nearest.other.key))): 3.0}, Wish())  # type: ignore[dict-item]
+    assert isinstance(again, Suggestion)
+    pairs = {frozenset((pair.one.key, pair.other.key)): pair.distance for pair in again.pairs}
+    assert pairs.get(frozenset((nearest.one.key, nearest.other.key)), 0.0) < nearest.distance
+
+
+def test_the_same_cellar_gives_the_same_flight_and_a_large_one_too() -> None:
+    large = [
+        replace(bottle, name=f"{bottle.name} of lot {lot}", id=f"{bottle.id}-{lot}")
+        for lot, chance in enumerate(map(np.random.default_rng, range(5)))
+        for bottle in cellar(chance)
+    ]
+    first, again = (suggested(large, of_five(3.5, large)) for _ in range(2))
+    assert first.flight == again.flight
+    assert first.reached
+
+
+def test_a_table_gets_one_flight_and_each_taster_their_own_expectation() -> None:
+    found = suggest(WIDE, DAY, [replace(of_five(c), name=n) for c, n in ((2.0, "Ines"), (4.0, "Kofi"))], {}, Wish())
+    assert isinstance(found, Suggestion)
+    weak, able = (middle for _, middle, _ in found.shares)
+    assert weak < found.share < able
+    assert found.share == pytest.approx((weak + able) / 2)
+
+
+def test_the_pours_can_be_put_into_a_session_file() -> None:
+    found = suggested(SAMPLE, of_five(3, SAMPLE), Wish(glasses=(4, 4)))
+    head = 'title = "T"\ndate = 2026-12-09\ndrink = "sake"\nshuffle = "host"\npaper = "A4"\n\n'
+    session = session_from_toml(head + pours_toml(found) + '\n\n[[tasters]]\nname = "Ines"\n', "s.toml")
+    assert [pour.id for pour in session.pours] == [bottle.id for bottle in found.flight]
+    odd = replace(found, flight=(Bottle('The "Old" \\ One'), *found.flight[1:]))
+    assert session_from_toml(head + pours_toml(odd) + '\n\n[[tasters]]\nname = "Ines"\n', "s.toml").pours[0].name[
+        :9
+    ] == ('The "Old"')
+
+
+def test_the_report_holds_the_model_and_numbers_that_are_numbers() -> None:
+    for taster in (sharpness("", (), {}), of_five(3, SAMPLE)):
+        found = suggested(SAMPLE, taster)
+        entry = to_json(found)
+        json.dumps(entry, allow_nan=False)
+        assert entry["expected_correct"] == pytest.approx(entry["expected_share"] * len(entry["flight"]))
+        assert "e^(−sharpness" in entry["model"]
+        assert all(bottle.name in table(found) for bottle in found.flight)
+
+
+@pytest.mark.parametrize(
+    ("kind", "skill", "sittings"), [("percepts", 0.4, 20), ("one after another", 0.3, 20), ("percepts", 0.5, 0)]
+)
+def test_suggestions_land_near_the_level_with_tasters_of_other_models(kind: str, skill: float, sittings: int) -> None:
+    # The whole simulation, with its figures, is `python -m tests.scanner.results.simulate_suggest`.
+    found = landings(kind, skill, sittings, runs=30)
+    off = found.true - 0.675
+    # Five points, and two standard errors of so few runs.
+    assert abs(off.mean()) <= 0.05 + 2 * off.std() / 30**0.5
