@@ -20,12 +20,12 @@ SOFT = 0.6
 """Of the outline's sharpness."""
 A_WORD_MM = 2.3
 """A word beside a box lies along less of its side than this."""
-ONE_ARM = 0.85
+ONE_ARM, MORE_THAN_USUAL = 0.85, 1.5
 """Of a page's usual ink; the tail of a neighbour's tick has less."""
 MOSTLY_FINE = 0.6
 """Of a page's ink; a broad pen's strokes are less."""
-COARSE, COARSE_PEAK = 0.15, 0.95
-"""Share of a mark's ink that is in fine strokes, at least, on a page where three times that is usual."""
+COARSE, COARSE_PEAK = 0.30, 0.95
+"""Share of a mark's ink that is in fine strokes, at least, on a page where twice that is usual."""
 HAIR_MM, HAIR_EXTENT_MM = 0.05, 2.0
 """A line is no pen's if it leaves less than this width of perfect black, over this length at least."""
 PALER, PALE = 0.75, 0.62
@@ -111,6 +111,12 @@ class Traits:
         return near and slight and not (self.has_turns or self.page.straight)
 
     @property
+    def is_usual(self) -> bool:
+        """Whether it has about as much ink as the page's marks, and passes through the core as they do."""
+        usual = ONE_ARM * self.page.ink_mm2 <= self.ink_mm2 <= MORE_THAN_USUAL * self.page.ink_mm2
+        return usual and self.is_well_within
+
+    @property
     def line(self) -> LineThrough | None:
         return self.followed.line if self.followed is not None else None
 
@@ -173,4 +179,4 @@ class Traits:
     def is_coarse(self) -> bool:
         """Whether it is far broader than the strokes on a page of fine ones, and no darker than they are."""
         dark = bool(self.ink.peak[self.index] > COARSE_PEAK * self.page.peak)
-        return self.page.fine > 3 * COARSE and self.fine_mm2 < COARSE * self.ink_mm2 and not dark
+        return self.page.fine > MOSTLY_FINE and self.fine_mm2 < COARSE * self.ink_mm2 and not dark

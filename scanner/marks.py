@@ -26,7 +26,8 @@ than a good scan.
 6. *Whose.* Strokes are followed out of the box. Where most of the ink lies in another box it is that box's; then this
    one is empty if the stroke only touches it, doubtful if it comes in far without turning. Two boxes with like amounts
    of one stroke are each marked if what lies in them turns as a mark does, or all is straight on that page, else
-   doubtful. What lies mostly outside of all boxes needs a turn, or two ends not far outside, else it is doubtful.
+   doubtful. What lies mostly outside of all boxes needs a turn, or two ends not far outside, or the usual ink of the
+   page's marks and one end in the box; else it is doubtful.
 7. *Mark.* What is left is marked if it has `MARK_MM2` of ink, stretches over `MARK_EXTENT_MM` and comes through the
    core, or covers twice that extent; else doubtful: a speck, or a mark beside the box.
 8. *Unlike.* A mark that is far smaller than the page's other marks is doubtful; so is a straight stroke of less ink
@@ -213,13 +214,11 @@ def _not_own(box: Traits, followed: Followed) -> Verdict | None:
     line = followed.line
     long = line is not None and line.far_mm > RUNS_ON_MM
     turns = box.has_turns and (line is None or not long or line.rest_mm2 >= REST_MM2)
-    ends = line is None or not long or (line.near_mm < ENDS_MM and not box.is_paler)
-    if (
-        followed.passing_mm2 >= MARK_MM2
-        and mark_like
-        and not box.is_paler
-        and (turns or (followed.exits >= 2 and ends))
-    ):
+    ends_mm = RUNS_ON_MM if box.page.straight and box.is_usual else ENDS_MM
+    ends = line is None or not long or (line.near_mm < ends_mm and not box.is_paler)
+    ends_within = followed.exits < 2 and box.is_usual
+    passes_for_mark = turns or ends_within or (followed.exits >= 2 and ends)
+    if followed.passing_mm2 >= MARK_MM2 and mark_like and not box.is_paler and passes_for_mark:
         return None
     if followed.foreign_mm2 >= MARK_MM2 and box.is_central and box.ink.turns[box.index] >= TURNS_OF_ITS_OWN:
         return None

@@ -18,7 +18,15 @@ from scanner.grain import is_dotted, without_dots, without_grain
 from scanner.identify import NOT_OURS, Stranger, identify
 from scanner.kits import KitOnFile, distinct_frames
 from scanner.locate import Located, Refusal, locate
-from scanner.marks import FAINTEST_AROUND, OUTLINE_WHOLE, UNPLACED, UNSEEN, boxes_to_follow, boxes_to_follow_next, decide
+from scanner.marks import (
+    FAINTEST_AROUND,
+    OUTLINE_WHOLE,
+    UNPLACED,
+    UNSEEN,
+    boxes_to_follow,
+    boxes_to_follow_next,
+    decide,
+)
 from scanner.page_habits import BLACK
 from scanner.reading import Mark, Outcome, PageReading, State
 from scanner.register import register
