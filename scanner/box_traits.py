@@ -18,8 +18,14 @@ PALE_THROUGHOUT = 0.5
 MANY_TIMES = 2.5
 SOFT = 0.6
 """Of the outline's sharpness."""
-COARSE, COARSE_PEAK = 0.15, 0.95
-"""Share of a mark's ink that is in fine strokes, at least, on a page where three times that is usual."""
+A_WORD_MM = 2.3
+"""A word beside a box lies along less of its side than this."""
+ONE_ARM, MORE_THAN_USUAL = 0.85, 1.5
+"""Of a page's usual ink; the tail of a neighbour's tick has less."""
+MOSTLY_FINE = 0.6
+"""Of a page's ink; a broad pen's strokes are less."""
+COARSE, COARSE_PEAK = 0.30, 0.95
+"""Share of a mark's ink that is in fine strokes, at least, on a page where twice that is usual."""
 HAIR_MM, HAIR_EXTENT_MM = 0.05, 2.0
 """A line is no pen's if it leaves less than this width of perfect black, over this length at least."""
 PALER, PALE = 0.75, 0.62
@@ -80,6 +86,8 @@ class Traits:
     @property
     def may_be_outline(self) -> bool:
         """Whether it may be the box's own outline in the wrong place: a line along one side, bare paper opposite."""
+        if self.page.even:
+            return False
         beside = self.ink.beside_mm[self.index]
         along = beside.argmax()
         shifted = bool(beside[along] > WHOLE_SIDE_MM and beside[(along + 2) % 4] < BARE_SIDE_MM)
@@ -96,14 +104,28 @@ class Traits:
         return bool(self.ink.turns[self.index] >= TURNS)
 
     @property
+    def may_be_astray(self) -> bool:
+        """Whether it may be the tail of a mark in another box: a straight stroke on a page of others, near that box."""
+        near = self.followed is not None and self.followed.reaches
+        slight = self.ink_mm2 < ONE_ARM * self.page.ink_mm2 or self.page.ink_mm2 == 0
+        return near and slight and not (self.has_turns or self.page.straight)
+
+    @property
+    def is_usual(self) -> bool:
+        """Whether it has about as much ink as the page's marks, and passes through the core as they do."""
+        usual = ONE_ARM * self.page.ink_mm2 <= self.ink_mm2 <= MORE_THAN_USUAL * self.page.ink_mm2
+        return usual and self.is_well_within
+
+    @property
     def line(self) -> LineThrough | None:
         return self.followed.line if self.followed is not None else None
 
     @property
     def is_flanked(self) -> bool:
-        """Whether ink lies on opposite sides of it: more than a word at one side gives."""
+        """Whether ink lies on opposite sides of it: more than a word at one side, or rings above and below, give."""
         above, right, below, left = self.ink.beside_mm[self.index]
-        return bool(min(left, right) > 2.0 or min(above, below) > 0.7)
+        sideways = max(left, right) > A_WORD_MM and min(above, below) > 0.7
+        return bool(min(left, right) > A_WORD_MM or sideways)
 
     @property
     def is_one_of_straight(self) -> bool:
@@ -150,10 +172,11 @@ class Traits:
     def is_soft(self) -> bool:
         """Whether it has no edge as a pen's stroke has; a broad pen's own may lie outside of the box."""
         soft = bool(self.ink.sharp[self.index] < SOFT)
-        return soft and (self.page.open < OPEN_BROAD or self.is_paler)
+        is_broad = self.page.open >= OPEN_BROAD and self.page.fine < MOSTLY_FINE
+        return soft and (not is_broad or self.is_paler)
 
     @property
     def is_coarse(self) -> bool:
         """Whether it is far broader than the strokes on a page of fine ones, and no darker than they are."""
         dark = bool(self.ink.peak[self.index] > COARSE_PEAK * self.page.peak)
-        return self.page.fine > 3 * COARSE and self.fine_mm2 < COARSE * self.ink_mm2 and not dark
+        return self.page.fine > MOSTLY_FINE and self.fine_mm2 < COARSE * self.ink_mm2 and not dark

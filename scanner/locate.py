@@ -1,16 +1,20 @@
-"""Where a sheet lies in an image: from its fiducials, and from the marks along its edges, which show how it is bent."""
+"""Where a sheet lies in an image: from its fiducials, and from the marks along its edges, which show how it is bent.
+
+Where one fiducial alone is whole, as on a print cut off at its edges, both codes help.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 
-from kit.sheet_layout import SheetLayout
+from kit.sheet_layout import SheetLayout, Square
 from scanner.clarity import Clarity, clarity_of
+from scanner.code_readers import find_codes
 from scanner.edge_marks import find_edge_marks
 from scanner.fiducials import Fiducial, find_fiducials
 from scanner.geometry import Bend, Rim, apply_homography, fit_bend, fit_homography, local_scale, no_bend, no_rim
@@ -23,6 +27,12 @@ Floats = NDArray[np.float64]
 MAX_RESIDUAL_MM = {4: 1.2, 3: 0.45, 2: 0.25}
 """Root mean square at the corners of so many fiducials. Bent paper stays well below; fiducials of two sheets do not."""
 MIN_PX_PER_MM = 3.6
+ENOUGH_MARKS = 16
+"""With more edge marks than this, codes are no longer needed."""
+LEAST_APART_MM = 100.0
+"""A fiducial and the code beside it tell too little of the rest of the page."""
+FIRST_CODE = 4
+"""The numbers of codes among the squares of a sheet follow on those of its fiducials."""
 NEAR_MM = 1.5
 SURE_MM = 0.1
 """Standard error, anywhere on the page, at which a bend is good enough to need no simpler one."""
@@ -93,9 +103,10 @@ def locate(gray: Gray, frames: Sequence[SheetLayout]) -> Located | Refusal:
     numbers = [fiducial.number for fiducial in fiducials]
     if len(set(numbers)) < len(numbers):
         return Refusal(TWO_SHEETS, is_final=True)
-    if len(numbers) < 2:
+    seen = [fiducials] if len(numbers) > 1 else [(*fiducials, *codes) for codes in _codes(gray) if fiducials]
+    if not seen:
         return Refusal(*why_not_found(gray, numbers))
-    fits = [fit for frame in frames if (fit := _fit(frame, fiducials)) is not None]
+    fits = [fit for frame in frames for squares in seen if (fit := _fit(frame, squares)) is not None]
     if not fits:
         return Refusal(
             "its corner marks do not lie as on one flat sheet: two sheets overlap, or it is folded over; "
@@ -105,29 +116,56 @@ def locate(gray: Gray, frames: Sequence[SheetLayout]) -> Located | Refusal:
     located, offsets = _bent(gray, fit)
     if located.px_per_mm < MIN_PX_PER_MM:
         return Refusal(_too_small(gray, located))
-    if are_two_sheets(*_along_edges(located, fit, offsets)):
+    if are_two_sheets(*_along_edges(located, fit.without_codes(), offsets)):
         return Refusal(TORN)
     return located
 
 
 @dataclass(frozen=True, slots=True)
 class _Fit:
+    """Where a frame's squares lie, fiducials first; `fiducials` counts these."""
+
     frame: SheetLayout
     points_mm: Floats
     points_px: Floats
     mm_to_px: Floats
     residual_mm: float
+    fiducials: int
+
+    def without_codes(self) -> _Fit:
+        """Return the fit by its fiducials alone: a code's corners are known to half a millimetre only."""
+        count = 4 * self.fiducials
+        return replace(self, points_mm=self.points_mm[:count], points_px=self.points_px[:count])
+
+
+def _codes(gray: Gray) -> list[tuple[Fiducial, ...]]:
+    """Return a sheet's codes, which say the same, as squares to locate it by, whichever is which; else nothing."""
+    codes = find_codes(gray)
+    if len(codes) not in (1, 2) or len({code.text for code in codes}) > 1:
+        return []
+    corners = [np.array(code.corners_px) for code in codes]
+    return [
+        tuple(Fiducial(FIRST_CODE + number, found) for number, found in zip(order, corners, strict=False))
+        for order in ((0, 1), (1, 0))
+    ]
+
+
+def _squares(frame: SheetLayout) -> dict[int, Square]:
+    codes = {FIRST_CODE + place: square for place, square in enumerate(frame.codes)}
+    return {square.number: square for square in frame.fiducials} | codes
 
 
 def _fit(frame: SheetLayout, fiducials: Sequence[Fiducial]) -> _Fit | None:
     """Fit a frame to the fiducials, to three of four where one of them is bent away; None where none fits."""
-    places = {square.number: square for square in frame.fiducials}
+    places = _squares(frame)
     usable = [fiducial for fiducial in fiducials if fiducial.number in places]
     for count in (4, 3) if len(usable) == 4 else (len(usable),):
         fits = [
             fit
             for some in combinations(usable, count)
-            if (fit := _fit_exactly(frame, some)).residual_mm < MAX_RESIDUAL_MM[count] and _lies_face_up(fit)
+            if (fit := _fit_exactly(frame, some)).residual_mm < MAX_RESIDUAL_MM[count]
+            and np.ptp(fit.points_mm, axis=0).max() > LEAST_APART_MM
+            and _lies_face_up(fit)
         ]
         if fits:
             return min(fits, key=lambda fit: fit.residual_mm)
@@ -135,7 +173,7 @@ def _fit(frame: SheetLayout, fiducials: Sequence[Fiducial]) -> _Fit | None:
 
 
 def _fit_exactly(frame: SheetLayout, fiducials: Sequence[Fiducial]) -> _Fit:
-    places = {square.number: square for square in frame.fiducials}
+    places = _squares(frame)
     points_mm = np.concatenate(
         [_corners_mm(places[f.number].x_mm, places[f.number].y_mm, places[f.number].side_mm) for f in fiducials]
     )
@@ -143,7 +181,8 @@ def _fit_exactly(frame: SheetLayout, fiducials: Sequence[Fiducial]) -> _Fit:
     mm_to_px = fit_homography(points_mm, points_px)
     error_px = np.linalg.norm(apply_homography(mm_to_px, points_mm) - points_px, axis=1)
     px_per_mm = np.mean([f.side_px / places[f.number].side_mm for f in fiducials])
-    return _Fit(frame, points_mm, points_px, mm_to_px, float(np.sqrt(np.mean(error_px**2)) / px_per_mm))
+    residual_mm = float(np.sqrt(np.mean(error_px**2)) / px_per_mm)
+    return _Fit(frame, points_mm, points_px, mm_to_px, residual_mm, sum(f.number < FIRST_CODE for f in fiducials))
 
 
 def _lies_face_up(fit: _Fit) -> bool:
@@ -162,9 +201,9 @@ def _bent(gray: Gray, fit: _Fit) -> tuple[Located, Floats]:
     Returns also how far each edge mark was found from where the homography has it, mm; NaN where it was not.
     """
     marks_mm = np.array(fit.frame.edge_marks, np.float64).reshape(-1, 2)
-    fiducials = len(fit.points_mm) // 4
-    mm_to_px = fit.mm_to_px if fiducials == 4 else _grown(gray, fit, marks_mm)
+    mm_to_px = fit.mm_to_px if fit.fiducials == 4 else _grown(gray, fit, marks_mm)
     px_to_mm = np.asarray(np.linalg.inv(mm_to_px), np.float64)
+    fit = fit.without_codes()
     at_fiducials = apply_homography(px_to_mm, fit.points_px) - fit.points_mm
     corners = _page_corners(fit.frame)
     inner = corners + 0.08 * (corners.mean(axis=0) - corners)
@@ -189,7 +228,7 @@ def _bent(gray: Gray, fit: _Fit) -> tuple[Located, Floats]:
         rim=rim,
         px_per_mm=float(local_scale(mm_to_px, inner)[:, 0].min()),
         residual_mm=fit.residual_mm,
-        fiducials=fiducials,
+        fiducials=fit.fiducials,
         edge_marks_seen=float(np.mean(~np.isnan(offsets[:, 0]))) if len(offsets) else 0.0,
         clarity=_clarity(gray, fit),
     )
@@ -244,6 +283,8 @@ def _grown(gray: Gray, fit: _Fit, marks_mm: Floats) -> Floats:
         offsets = _edge_mark_offsets(gray, mm_to_px, tried, fit.frame.edge_mark_mm)
         seen = ~np.isnan(offsets[:, 0])
         found_px = apply_homography(mm_to_px, tried[seen] + offsets[seen])
+        if seen.sum() > ENOUGH_MARKS:
+            fit = fit.without_codes()
         points_mm = np.concatenate([fit.points_mm, tried[seen]])
         mm_to_px = fit_homography(points_mm, np.concatenate([fit.points_px, found_px]))
         if len(points_mm) <= len(known):
@@ -276,7 +317,7 @@ def _along_edges(located: Located, fit: _Fit, offsets_mm: Floats) -> tuple[Float
 
 
 def _clarity(gray: Gray, fit: _Fit) -> Clarity:
-    middles = fit.points_mm.reshape(-1, 4, 2).mean(axis=1)
+    middles = fit.points_mm.reshape(-1, 4, 2).mean(axis=1)[: fit.fiducials]
     side_mm = fit.frame.fiducials[0].side_mm
     return clarity_of(gray, lambda points: apply_homography(fit.mm_to_px, points), middles, side_mm)
 

@@ -16,7 +16,7 @@ than a good scan.
    doubtful.
 4. *Faint.* What is nowhere darker than `FAINT` printed lines, or `PALE` of the page's marks, is doubtful: an erased
    mark, a faint one, or a stain. So is what has no sharp edge, what is broad and no darker on a page of fine strokes,
-   and what keeps to the rim of a box whose outline is not where it should be.
+   and, on crumpled paper, what keeps to the rim of a box whose outline is not where it should be.
 5. *Blacked out.* Ink over more than `BLACK` of the inner box is an answer taken back where the page's marks are open
    ones, and a mark where the taster fills boxes to mark them. It is doubtful where the page does not tell which; where
    it covers less than `BLACK` and more than open marks do with a pen as broad as this page's; where a pick-one field
@@ -26,11 +26,12 @@ than a good scan.
 6. *Whose.* Strokes are followed out of the box. Where most of the ink lies in another box it is that box's; then this
    one is empty if the stroke only touches it, doubtful if it comes in far without turning. Two boxes with like amounts
    of one stroke are each marked if what lies in them turns as a mark does, or all is straight on that page, else
-   doubtful. What lies mostly outside of all boxes needs a turn, or two ends not far outside, else it is doubtful.
+   doubtful. What lies mostly outside of all boxes needs a turn, or two ends not far outside, or the usual ink of the
+   page's marks and one end in the box; else it is doubtful.
 7. *Mark.* What is left is marked if it has `MARK_MM2` of ink, stretches over `MARK_EXTENT_MM` and comes through the
    core, or covers twice that extent; else doubtful: a speck, or a mark beside the box.
-8. *Unlike.* A mark that is far smaller than the page's other marks is doubtful; so is a straight stroke among marks
-   that turn, where it comes close to another inked box.
+8. *Unlike.* A mark that is far smaller than the page's other marks is doubtful; so is a straight stroke of less ink
+   than theirs among marks that turn, where it comes close to another inked box.
 
 Between every two limits lies a doubtful band; no single limit parts empty from marked.
 """
@@ -129,10 +130,15 @@ def boxes_to_follow_next(ink: BoxInk, followed: Mapping[int, Followed]) -> list[
 
 
 def decide(
-    boxes: Sequence[MarkBox], ink: BoxInk, followed: Mapping[int, Followed], certain: Bools, print_darkness: float
+    boxes: Sequence[MarkBox],
+    ink: BoxInk,
+    followed: Mapping[int, Followed],
+    certain: Bools,
+    print_darkness: float,
+    even: bool = False,
 ) -> tuple[Mark, ...]:
-    """Return every box's mark, in the boxes' order."""
-    page = habits_of(ink, followed, print_darkness)
+    """Return every box's mark, in the boxes' order; `even` says that none of the outlines seen is out of its place."""
+    page = habits_of(ink, followed, print_darkness, even)
     verdicts = [
         _verdict(Traits(ink, index, followed.get(index), page), bool(certain[index])) for index in range(len(boxes))
     ]
@@ -208,13 +214,11 @@ def _not_own(box: Traits, followed: Followed) -> Verdict | None:
     line = followed.line
     long = line is not None and line.far_mm > RUNS_ON_MM
     turns = box.has_turns and (line is None or not long or line.rest_mm2 >= REST_MM2)
-    ends = line is None or not long or (line.near_mm < ENDS_MM and not box.is_paler)
-    if (
-        followed.passing_mm2 >= MARK_MM2
-        and mark_like
-        and not box.is_paler
-        and (turns or (followed.exits >= 2 and ends))
-    ):
+    ends_mm = RUNS_ON_MM if box.page.straight and box.is_usual else ENDS_MM
+    ends = line is None or not long or (line.near_mm < ends_mm and not box.is_paler)
+    ends_within = followed.exits < 2 and box.is_usual
+    passes_for_mark = turns or ends_within or (followed.exits >= 2 and ends)
+    if followed.passing_mm2 >= MARK_MM2 and mark_like and not box.is_paler and passes_for_mark:
         return None
     if followed.foreign_mm2 >= MARK_MM2 and box.is_central and box.ink.turns[box.index] >= TURNS_OF_ITS_OWN:
         return None
@@ -230,8 +234,7 @@ def _own(box: Traits) -> Verdict:
     around = box.extent_mm >= 2 * MARK_EXTENT_MM and turns
     if not enough or not (box.is_central or around):
         return _doubtful(SLIGHT)
-    astray = box.followed is not None and box.followed.reaches and not (box.has_turns or box.page.straight)
-    return _doubtful(UNLIKELY) if astray or box.extent_mm < box.page.least_extent_mm else MARKED
+    return _doubtful(UNLIKELY) if box.may_be_astray or box.extent_mm < box.page.least_extent_mm else MARKED
 
 
 def _seen_together(boxes: Sequence[MarkBox], ink: BoxInk, verdicts: Sequence[Verdict], page: Habits) -> list[Verdict]:

@@ -43,6 +43,7 @@ class Habits:
     filled box above `most_dense` stands out from the others. `rings` says that marks go around boxes, `straight` that
     the open ones are single straight strokes. `ink_mm2`, `level` and `peak` are the marks' medians, `fine` the share of
     their ink in fine strokes, `least_extent_mm` the extent below which a mark is unlike them; all 0 with too few.
+    `even` says that the paper is not crumpled: no outline that is seen is out of its place.
     """
 
     print_darkness: float
@@ -56,9 +57,10 @@ class Habits:
     peak: float
     fine: float
     level: float
+    even: bool
 
 
-def habits_of(ink: BoxInk, followed: Mapping[int, Followed], print_darkness: float) -> Habits:
+def habits_of(ink: BoxInk, followed: Mapping[int, Followed], print_darkness: float, even: bool = False) -> Habits:
     fine = ink.fine_mm2 / np.maximum(ink.ink_mm2, NOTHING_MM2)
     marks = (ink.ink_mm2 >= MARK_MM2) & (ink.peak >= FAINT * print_darkness) & (ink.extent_mm >= MARK_EXTENT_MM)
     black = marks & (ink.covered >= BLACK)
@@ -90,6 +92,7 @@ def habits_of(ink: BoxInk, followed: Mapping[int, Followed], print_darkness: flo
         peak=float(np.median(ink.peak[marks])) if marks.sum() >= 4 else 0.0,
         fine=float(np.median(fine[opened])) if count >= 4 else 0.0,
         level=float(np.median(ink.level[marks])) if marks.sum() >= 4 else 0.0,
+        even=even,
     )
 
 

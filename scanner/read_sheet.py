@@ -18,7 +18,16 @@ from scanner.grain import is_dotted, without_dots, without_grain
 from scanner.identify import NOT_OURS, Stranger, identify
 from scanner.kits import KitOnFile, distinct_frames
 from scanner.locate import Located, Refusal, locate
-from scanner.marks import FAINTEST_AROUND, UNPLACED, UNSEEN, boxes_to_follow, boxes_to_follow_next, decide
+from scanner.marks import (
+    FAINTEST_AROUND,
+    OUTLINE_WHOLE,
+    UNPLACED,
+    UNSEEN,
+    boxes_to_follow,
+    boxes_to_follow_next,
+    decide,
+)
+from scanner.page_habits import BLACK
 from scanner.reading import Mark, Outcome, PageReading, State
 from scanner.register import register
 from scanner.sheet_codes import read_sheet_codes
@@ -39,6 +48,7 @@ UNSEEN_SHARE = 0.25
 
 ROLES = {digit: role for role, digit in ROLE_DIGITS.items()}
 
+SURROUNDED = "specks, or ink all around the box, may hide what is in it"
 DOUBTFUL_SHARE = 0.5
 """With more of its boxes doubtful, a page of a bad picture is better photographed again than asked about."""
 
@@ -167,10 +177,10 @@ def read_marks(gray: Gray, located: Located, layout: SheetLayout) -> tuple[Mark,
 
     followed = follow(boxes_to_follow(ink, placed.centres_mm, patches.print_darkness))
     followed |= follow(boxes_to_follow_next(ink, followed))
-    marks = decide(layout.marks, ink, followed, placed.certain, patches.print_darkness)
-    hidden = hidden_by_grain(patches)
+    marks = decide(layout.marks, ink, followed, placed.certain, patches.print_darkness, placed.is_even)
+    hidden, outlined = hidden_by_grain(patches) & (ink.covered < BLACK), ink.outline >= OUTLINE_WHOLE
     return tuple(
-        replace(mark, state=State.DOUBTFUL, reason=UNSEEN) if hidden[place] else mark
+        replace(mark, state=State.DOUBTFUL, reason=SURROUNDED if outlined[place] else UNSEEN) if hidden[place] else mark
         for place, mark in enumerate(marks)
     )
 

@@ -39,9 +39,13 @@ NEIGHBOURHOOD_MM, CLOSE_BY_MM = 14.0, 8.0
 """Standard deviation of the weight that neighbours have; where paper is so crumpled that only close ones tell."""
 ROUGH_MM, MOST_TURNS = 0.15, 2
 """Boxes are sought again around the places found, where one in twenty that are seen is less certain than this."""
+EVEN_MM = 0.1
+"""On even paper nineteen in twenty boxes that are seen are more certain than this, and all than three times this."""
 COVERED_SHARE, LEAST_COVERED = 0.5, 9
 """A box without its outline, whose neighbours have theirs in a smaller share than this, lies under something else; but
 a few marks of a broad pen side by side hide as many."""
+DARK, BRIGHT, PAPER_AROUND = 0.6, 0.8, 0.4
+"""Of the paper's brightness; the share of a broad line around a filled box that is still paper."""
 CERTAIN_MM = 0.4
 """A box whose place is less certain than this is not read: half a gap between two boxes is 0.85 mm."""
 
@@ -68,6 +72,12 @@ class Placement:
     def certain(self) -> Bools:
         """Tell for every box whether its place is good enough to read it."""
         return np.asarray(self.residual_mm < CERTAIN_MM, np.bool_)
+
+    @property
+    def is_even(self) -> bool:
+        """Whether all outlines that are seen lie where those around them have them: the paper is not crumpled."""
+        seen = self.residual_mm[self.outline_seen]
+        return bool(len(seen) and np.quantile(seen, 0.95) < EVEN_MM and seen.max() < 3 * EVEN_MM)
 
 
 def register(gray: Gray, located: Located, boxes: Sequence[MarkBox]) -> Placement:
@@ -106,7 +116,7 @@ def _placed(
     # sides of it is an outline, and then the box is not where it is thought to be.
     lost = np.where(seen & outlines.is_bare, distance, 0.0)
     residual = np.where(trusted, 0.04 + 0.3 * np.minimum(distance, OWN_MM), spread + lost)
-    residual[_covered(centres, seen)] = np.inf
+    residual[_covered(centres, seen, outlines.is_blackened)] = np.inf
     return Placement(centres + moved, residual, seen)
 
 
@@ -116,12 +126,13 @@ class Outlines:
 
     `offsets_mm` (N, 2) is how far each lies from where it was sought; `strength` (N, 2) the gray levels between the
     fainter line of a pair and the paper outside of it, for the upright and the level pair; `is_bare` (N,) tells where
-    paper is as bright just inside of all four lines.
+    paper is as bright just inside of all four lines, `is_blackened` (N,) where ink hides the box and ends around it.
     """
 
     offsets_mm: Floats
     strength: Floats
     is_bare: Bools
+    is_blackened: Bools
 
 
 def find_outlines(gray: Gray, located: Located, boxes: Sequence[MarkBox], centres_mm: Floats) -> Outlines:
@@ -141,7 +152,17 @@ def find_outlines(gray: Gray, located: Located, boxes: Sequence[MarkBox], centre
         for axis, profiles in enumerate((upright, level)):
             offsets[group, axis], strength[group, axis], inside = _pair_of_lines(profiles, along, float(size[axis]))
             bare[group] &= inside > 0.6 * strength[group, axis]
-    return Outlines(offsets, strength, bare)
+    return Outlines(offsets, strength, bare, _blackened(patches, along, widths))
+
+
+def _blackened(patches: NDArray[np.float32], along: Floats, widths_mm: Floats) -> Bools:
+    """Tell for every box whether it is dark all over, with paper around it: a box that a broad pen has filled."""
+    from_middle = np.maximum(np.abs(along)[:, None], np.abs(along)[None, :])
+    half = widths_mm.max() / 2
+    paper = np.quantile(patches, 0.9, axis=(1, 2))
+    inside = np.quantile(patches[:, from_middle < half - 0.3], 0.85, axis=1)
+    around = patches[:, (from_middle > half + 1.0) & (from_middle < half + 1.7)] > BRIGHT * paper[:, None]
+    return np.asarray((inside < DARK * paper) & (around.mean(axis=1) > PAPER_AROUND), np.bool_)
 
 
 def _pair_of_lines(profiles: NDArray[np.float32], along: Floats, width_mm: float) -> tuple[Floats, Floats, Floats]:
@@ -208,7 +229,7 @@ def _supported(centres: Floats, own: Floats, seen: Bools) -> Bools:
     return np.asarray((near & alike & seen[None, :]).sum(axis=1) >= SUPPORT, np.bool_)
 
 
-def _covered(centres: Floats, seen: Bools) -> Bools:
+def _covered(centres: Floats, seen: Bools, blackened: Bools) -> Bools:
     """Tell for every box whether it lies where outlines are missing, as under another paper with print of its own.
 
     One mark hides one outline; where those around are missing too, there is no telling what the ink in a box is.
@@ -222,5 +243,5 @@ def _covered(centres: Floats, seen: Bools) -> Bools:
         # What borders on a covered place without an outline of its own belongs to it.
         covered |= spread
     result = np.zeros(len(centres), np.bool_)
-    result[lost] = covered & (covered.sum() >= LEAST_COVERED)
+    result[lost] = covered & ((covered & ~blackened[lost]).sum() >= LEAST_COVERED)
     return result
