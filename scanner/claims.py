@@ -50,8 +50,7 @@ def claims_of(marks: Sequence[Mark], places: Sequence[str], coasters: Sequence[i
     """
     numbers, unsettled = _numbers(marks, "match", places, coasters)
     remarks = tuple(
-        f"number {number} is claimed {_times(len(at))}, at {_and(at)}"
-        for number, at in _repeated(numbers).items()
+        f"number {number} is claimed {_times(len(at))}, at {_and(at)}" for number, at in _repeated(numbers).items()
     )
     if not unsettled and not any(numbers.values()):
         remarks = ("no claim is made at any place",)

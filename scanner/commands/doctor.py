@@ -147,7 +147,7 @@ def _fonts() -> Finding:
         from kit.fonts import FACE_FILES, shapeless, width_mm
 
         for face in FACE_FILES:
-            width_mm("Ines", face, 10)  # type: ignore[arg-type]
+            width_mm("Ines", face, 10)
         missing = shapeless("éøß純米大吟醸")
     except Exception as error:
         return Finding("fonts", f"cannot be opened: {error}", is_well=False, advice=(_REINSTALL,))

@@ -38,7 +38,9 @@ from tests.kit.rendering import (
 )
 
 ROOT = Path(__file__).parents[2]
-KITS: list[tuple[Paper, Shuffle]] = [(paper, shuffle) for paper in samples.PAPERS for shuffle in ("host", "hand", "twin")]
+KITS: list[tuple[Paper, Shuffle]] = [
+    (paper, shuffle) for paper in samples.PAPERS for shuffle in ("host", "hand", "twin")
+]
 NAMES = samples.NAMES
 FACES: tuple[Face, ...] = ("regular", "semibold", "black")
 Draw = Callable[[bytes, float], list[Gray]]
