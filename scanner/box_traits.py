@@ -22,6 +22,8 @@ A_WORD_MM = 2.3
 """A word beside a box lies along less of its side than this."""
 ONE_ARM, MORE_THAN_USUAL = 0.85, 1.5
 """Of a page's usual ink; the tail of a neighbour's tick has less."""
+STEEPEST = 1.9
+"""Of the outline's sharpness; pens stay below 1.8."""
 MOSTLY_FINE = 0.6
 """Of a page's ink; a broad pen's strokes are less."""
 COARSE, COARSE_PEAK = 0.30, 0.95
@@ -174,6 +176,11 @@ class Traits:
         soft = bool(self.ink.sharp[self.index] < SOFT)
         is_broad = self.page.open >= OPEN_BROAD and self.page.fine < MOSTLY_FINE
         return soft and (not is_broad or self.is_paler)
+
+    @property
+    def is_skirt(self) -> bool:
+        """Whether it keeps to the rim, as in many boxes or steeper than a pen's: the blurred flank of the outline."""
+        return (self.page.rimmed or bool(self.ink.sharp[self.index] > STEEPEST)) and not self.is_central
 
     @property
     def is_coarse(self) -> bool:

@@ -15,8 +15,9 @@ than a good scan.
    faint, or as dark outside as inside and paler than the page's marks: empty if there is nothing else. Else it is
    doubtful.
 4. *Faint.* What is nowhere darker than `FAINT` printed lines, or `PALE` of the page's marks, is doubtful: an erased
-   mark, a faint one, or a stain. So is what has no sharp edge, what is broad and no darker on a page of fine strokes,
-   and, on crumpled paper, what keeps to the rim of a box whose outline is not where it should be.
+   mark, a faint one, or a stain. So is what has no sharp edge or only the outline's own, what is broad and no darker on
+   a page of fine strokes, and, on crumpled paper, what keeps to the rim of a box whose outline is not where it should
+   be.
 5. *Blacked out.* Ink over more than `BLACK` of the inner box is an answer taken back where the page's marks are open
    ones, and a mark where the taster fills boxes to mark them. It is doubtful where the page does not tell which; where
    it covers less than `BLACK` and more than open marks do with a pen as broad as this page's; where a pick-one field
@@ -168,7 +169,7 @@ def _verdict(box: Traits, certain: bool) -> Verdict:
         return _doubtful(UNPLACED)
     if box.is_heavy:
         return _doubtful(HALF_BLACK)
-    if box.is_soft:
+    if box.is_soft or box.is_skirt:
         return _doubtful(BLURRED)
     if box.is_coarse:
         return _doubtful(UNLIKELY)

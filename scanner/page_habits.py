@@ -28,6 +28,8 @@ DENSER, FAR_DENSER = 1.08, 1.2
 """Blacking out over a filled mark makes it darker by 9 % at least."""
 MARK_MM2, MARK_EXTENT_MM, WITHIN_MM2 = 0.30, 1.2, 0.10
 TURNS, STRAIGHT, TURNS_OF_ITS_OWN = 1.08, 1.10, 1.2
+RIMMED = 0.4
+"""Share of a page's boxes; marks that keep to the rim are never so many."""
 UNLIKE, UNLIKE_SMALLEST = 0.55, 0.78
 """Of the median extent of a page's marks; of the tenth smallest in a hundred, where there are enough."""
 
@@ -43,7 +45,8 @@ class Habits:
     filled box above `most_dense` stands out from the others. `rings` says that marks go around boxes, `straight` that
     the open ones are single straight strokes. `ink_mm2`, `level` and `peak` are the marks' medians, `fine` the share of
     their ink in fine strokes, `least_extent_mm` the extent below which a mark is unlike them; all 0 with too few.
-    `even` says that the paper is not crumpled: no outline that is seen is out of its place.
+    `even` says that the paper is not crumpled: no outline that is seen is out of its place; `rimmed` that so many boxes
+    have ink along their rims alone that it is the outlines' blur.
     """
 
     print_darkness: float
@@ -58,6 +61,7 @@ class Habits:
     fine: float
     level: float
     even: bool
+    rimmed: bool
 
 
 def habits_of(ink: BoxInk, followed: Mapping[int, Followed], print_darkness: float, even: bool = False) -> Habits:
@@ -93,6 +97,7 @@ def habits_of(ink: BoxInk, followed: Mapping[int, Followed], print_darkness: flo
         fine=float(np.median(fine[opened])) if count >= 4 else 0.0,
         level=float(np.median(ink.level[marks])) if marks.sum() >= 4 else 0.0,
         even=even,
+        rimmed=bool(np.mean((ink.ink_mm2 >= NOTHING_MM2) & (ink.core_mm2 < NOTHING_MM2)) > RIMMED),
     )
 
 

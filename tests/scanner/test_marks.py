@@ -252,6 +252,13 @@ def test_a_photograph_says_the_same_as_the_page() -> None:
     assert read(photo) == read(page)
 
 
+@pytest.mark.parametrize("blur_mm", [0.24, 0.27, 0.30, 0.33, 0.36])
+def test_the_blurred_flanks_of_an_outline_are_no_mark(blur_mm: float) -> None:
+    small = cv2.resize(page_of(crosses()), None, fx=4 / PX_PER_MM, fy=4 / PX_PER_MM, interpolation=cv2.INTER_AREA)
+    page = np.asarray(cv2.GaussianBlur(small, (0, 0), 4 * blur_mm), np.uint8)
+    assert others(page) <= {State.EMPTY, State.DOUBTFUL}
+
+
 def test_a_box_without_neighbours_is_read() -> None:
     lone = replace(SHEET, marks=(*(BOX[f"words.{glass}", "word-0-1"] for glass in (1, 2, 3)), MIDDLE))
     page = draw(lone, px_per_mm=PX_PER_MM, strokes=tick(MIDDLE, tail_mm=2.0))
