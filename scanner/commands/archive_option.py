@@ -13,6 +13,7 @@ from kit.errors import KitError
 
 if TYPE_CHECKING:
     from scanner.reading import Reading
+    from scanner.results.sitting import TasterSitting
 
 VARIABLE = "FACEDOWN_ARCHIVE"
 
@@ -106,3 +107,18 @@ def readings_given(files: Sequence[Path], archive: Path | None, kits: Sequence[s
 
     with archive_at(archive) as opened:
         return {str(archive): readings_of(opened, kits)[1]}
+
+
+def typed_in(archive: Path) -> tuple[TasterSitting, ...]:
+    """Return the results that were typed into an archive.
+
+    Raises
+    ------
+    StorageError
+        If there is no archive, or it cannot be read.
+    """
+    from scanner.archive.database import archive_at
+    from scanner.archive.readings import typed_sittings
+
+    with archive_at(archive) as opened:
+        return typed_sittings(opened)

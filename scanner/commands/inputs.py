@@ -1,4 +1,4 @@
-"""What the commands that take kits have in common: the option, and that nothing read is ever written over."""
+"""What the commands that take kits have in common: nothing read is ever written over."""
 
 from __future__ import annotations
 
@@ -8,25 +8,6 @@ from pathlib import Path
 import click
 
 from kit.record import LAYOUT_FILE, RECORD_FILE
-
-kit_option = click.option(
-    "--kit",
-    "folders",
-    metavar="KIT",
-    multiple=True,
-    required=True,
-    type=click.Path(path_type=Path),
-    help="A kit folder; give the option once for each kit.",
-)
-
-optional_kit_option = click.option(
-    "--kit",
-    "folders",
-    metavar="KIT",
-    multiple=True,
-    type=click.Path(path_type=Path),
-    help="A kit folder; give the option once for each kit. Without any, no sittings are known.",
-)
 
 
 def refuse_to_overwrite(json_path: str | None, folders: Iterable[Path], files: Iterable[Path | str]) -> None:

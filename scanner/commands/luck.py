@@ -8,7 +8,6 @@ from typing import Any
 import click
 
 from kit.errors import ExitCode
-from kit.record import load_kit
 from kit.tables import aligned
 from scanner.commands.results_inputs import ResultsInputs, results_inputs
 from scanner.results.counted import counted, counts_of, right_in
@@ -34,7 +33,7 @@ def command(inputs: ResultsInputs) -> ExitCode:
     """Say what luck alone explains, of each sitting and of all together, from one or more READING files."""
     by_taster = {taster: inputs.gathered.of(taster) for taster in inputs.tasters}
     lucks = {taster: luck_of_taster(sittings) for taster, sittings in by_taster.items()}
-    table = luck_of_table(inputs.gathered.sittings, _kit_sizes()) if len(by_taster) > 1 else None
+    table = luck_of_table(inputs.gathered.sittings, inputs.gathered.seats) if len(by_taster) > 1 else None
     entry: dict[str, Any] = {
         "format": FORMAT,
         "tasters": [
@@ -55,12 +54,6 @@ def command(inputs: ResultsInputs) -> ExitCode:
     if table is not None:
         blocks.append(_block("The table", sentences(table, "a table of guessers")))
     return inputs.present(entry, "\n\n".join(blocks))
-
-
-def _kit_sizes() -> dict[str, int]:
-    """Return for how many tasters each kit given was printed: a balanced set of keys was drawn for all of them."""
-    kits = [load_kit(folder) for folder in click.get_current_context().params["folders"]]
-    return {kit.id: len(kit.session.tasters) for kit in kits}
 
 
 def _taster_text(name: str, sittings: Sequence[TasterSitting], luck: Luck) -> str:

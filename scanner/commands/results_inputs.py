@@ -3,22 +3,21 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from functools import partial, wraps
+from functools import wraps
 from pathlib import Path
 from textwrap import fill
 from typing import Any
 
 import click
 
-from kit.commands.ask_passphrase import known_passphrase, passphrase_options
 from kit.errors import ExitCode
 from kit.files import write_atomically
 from kit.tables import printable
-from scanner.commands.inputs import kit_option, optional_kit_option, refuse_to_overwrite
-from scanner.commands.score import absent_tasters, loaded_kits, opened_sitting
-from scanner.reading_json import load_reading
+from scanner.commands.archive_option import typed_in
+from scanner.commands.given_sittings import given_sittings, takes_sittings
+from scanner.commands.inputs import refuse_to_overwrite
 from scanner.results.gather import Gathered, gather
 
 WIDTH = 110
@@ -74,35 +73,37 @@ def results_inputs(*, of_taster: bool = True, needed: bool = True) -> Callable[[
     def add(command: Command) -> Command:
         @wraps(command)
         def given(
-            folders: tuple[Path, ...],
             json_path: str | None,
+            folders: tuple[Path, ...],
+            archive: Path | None,
+            files: tuple[Path, ...],
             absent: tuple[str, ...],
             same: tuple[tuple[str, str], ...],
             ask: bool,
             passphrase_file: Path | None,
-            files: tuple[Path, ...],
             taster: str | None = None,
             **own: Any,
         ) -> ExitCode:
-            refuse_to_overwrite(json_path, folders, files)
-            if bool(folders) != bool(files) or (not folders and (taster or same or absent)):
-                raise click.UsageError("The sittings are in kits and readings: give both, --kit KIT and READING files.")
-            ask_for = partial(known_passphrase, ask=ask, passphrase_file=passphrase_file)
-            gathered = _gathered(folders, files, absent, same, ask_for)
+            nothing = not (folders or archive or files or taster or same or absent)
+            if nothing and not needed:
+                return command(ResultsInputs(Gathered(()), (), json_path), **own)
+            sittings, readings = given_sittings(folders, archive, files, absent, ask, passphrase_file)
+            refuse_to_overwrite(json_path, sittings, files)
+            typed = () if archive is None or files else typed_in(archive)
+            gathered = gather(list(sittings.values()), readings, same, typed)
             tasters = gathered.tasters if taster is None else (gathered.taster_called(taster),)
             return command(ResultsInputs(gathered, tasters, json_path), **own)
 
-        for option in reversed(_options(of_taster, needed)):
+        for option in reversed(_options(of_taster)):
             given = option(given)
         return given
 
     return add
 
 
-def _options(of_taster: bool, needed: bool) -> list[Callable[[Any], Any]]:
+def _options(of_taster: bool) -> list[Callable[[Any], Any]]:
     whose = click.option("--taster", metavar="TASTER", help=f"Whose results; all tasters' if left out. {NAMED}")
     return [
-        kit_option if needed else optional_kit_option,
         *([whose] if of_taster else []),
         click.option(
             "--same",
@@ -114,37 +115,8 @@ def _options(of_taster: bool, needed: bool) -> list[Callable[[Any], Any]]:
         click.option(
             "--json", "json_path", metavar="FILE", help="Write the results as JSON to this file; - is standard output."
         ),
-        click.option(
-            "--absent",
-            metavar="TASTER",
-            multiple=True,
-            help="The number of a taster who was not there, as for facedown score.",
-        ),
-        passphrase_options("The keys of a kit are locked with a passphrase."),
-        click.argument(
-            "files",
-            metavar="READING..." if needed else "[READING...]",
-            nargs=-1,
-            required=needed,
-            type=click.Path(path_type=Path),
-        ),
+        takes_sittings,
     ]
-
-
-def _gathered(
-    folders: Sequence[Path],
-    files: Sequence[Path],
-    absent: Sequence[str],
-    same: Sequence[tuple[str, str]],
-    ask: Callable[..., str | None],
-) -> Gathered:
-    kits = loaded_kits(folders)
-    readings = {str(file): load_reading(file) for file in files}
-    absent_of = absent_tasters(absent, [kit.id for kit in kits.values()])
-    sittings = [
-        opened_sitting(kit, folder, readings, tuple(sorted(absent_of[kit.id])), ask) for folder, kit in kits.items()
-    ]
-    return gather(sittings, readings, same)
 
 
 def block(heading: str, lines: Iterable[str]) -> str:

@@ -31,6 +31,10 @@ class Gathered:
         What deserves notice: drinks that differ between kits, who handed in nothing; and by taster, missing sheets.
     left_to_look_at
         What a person has still to settle, as `facedown score` says it.
+    labels
+        All that each taster is called.
+    seats
+        For how many tasters each kit was printed.
     """
 
     sittings: tuple[TasterSitting, ...]
@@ -39,6 +43,7 @@ class Gathered:
     remarks_of: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     left_to_look_at: tuple[str, ...] = ()
     labels: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    seats: Mapping[str, int] = field(default_factory=dict)
 
     @property
     def tasters(self) -> tuple[str, ...]:
@@ -74,7 +79,12 @@ class Gathered:
         raise KitError(f"--taster {label!r}: no such taster.", f"{'Perhaps' if near else 'There are'}: {there}.")
 
 
-def gather(sittings: Sequence[Sitting], readings: Mapping[str, Reading], same: Sequence[Same] = ()) -> Gathered:
+def gather(
+    sittings: Sequence[Sitting],
+    readings: Mapping[str, Reading],
+    same: Sequence[Same] = (),
+    typed: Sequence[TasterSitting] = (),
+) -> Gathered:
     """Bring together what each taster said in each of the sittings.
 
     Parameters
@@ -85,6 +95,8 @@ def gather(sittings: Sequence[Sitting], readings: Mapping[str, Reading], same: S
         By the name of the file, for messages.
     same : sequence of pairs of str
         Ids or names that a person says are one taster, or one drink.
+    typed : sequence of TasterSitting
+        Results that were typed in, whose tasters and drinks go by the ids, or names, that they have.
 
     Raises
     ------
@@ -110,14 +122,30 @@ def gather(sittings: Sequence[Sitting], readings: Mapping[str, Reading], same: S
                 continue
             found.append(one)
             remarks_of[one.taster] += _missing(score, one)
+    found += typed
     return Gathered(
-        tuple(found),
+        tuple(sorted(found, key=lambda one: (one.date, one.kit))),
         (*tasters.questions, *drinks.questions),
         tuple(remarks),
         {taster: tuple(told) for taster, told in remarks_of.items()},
         scored.left_to_look_at,
-        tasters.labels,
+        _labels(tasters, typed),
+        {sitting.kit: len(sitting.session.tasters) for sitting in sittings} | _seats(typed),
     )
+
+
+def _labels(tasters: Identities, typed: Sequence[TasterSitting]) -> dict[str, tuple[str, ...]]:
+    labels = dict(tasters.labels)
+    for one in typed:
+        labels[one.taster] = tuple(dict.fromkeys((*labels.get(one.taster, ()), one.taster, one.name)))
+    return labels
+
+
+def _seats(typed: Sequence[TasterSitting]) -> dict[str, int]:
+    seats: dict[str, int] = {}
+    for one in typed:
+        seats[one.kit] = max(one.number, seats.get(one.kit, 0))
+    return seats
 
 
 def _who_is_who(sittings: Sequence[Sitting], same: Sequence[Same]) -> tuple[Identities, Identities]:

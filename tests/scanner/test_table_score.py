@@ -230,7 +230,7 @@ def test_no_seal_is_broken_while_claims_are_missing(
     def broken(*arguments: Any, **options: Any) -> None:
         raise AssertionError("a key was opened")
 
-    monkeypatch.setattr("scanner.commands.score.opened_keys", broken)
+    monkeypatch.setattr("scanner.commands.given_sittings.opened_keys", broken)
     assert run("--kit", folder, write(tmp_path / "r.json", match(1, "1,2,3"))).exit_code == ExitCode.LOOK
     monkeypatch.undo()
 

@@ -208,6 +208,23 @@ def test_score_from_the_archive_is_score_from_the_readings(folder: Path, pile: P
     assert json.loads(by_archive.stdout) == json.loads(by_file.stdout)
 
 
+def test_results_from_the_archive_are_those_from_the_readings_and_of_what_was_typed_in(
+    folder: Path, pile: Pile, tmp_path: Path
+) -> None:
+    files = [str(file) for file in pile.files if file.name.startswith(("kofi", "ada"))]
+    facedown("read", "--archive", folder, "--json", tmp_path / "reading.json", *files)
+    with archive_at(folder, write=True) as archive:
+        take_back(archive, "other.jpg", NOW)
+    for command in ("luck", "notes", "confusions"):
+        by_file = facedown(command, "--kit", pile.kit, "--json", "-", tmp_path / "reading.json")
+        by_archive = facedown(command, "--archive", folder, "--json", "-")
+        assert json.loads(by_archive.stdout) == json.loads(by_file.stdout), command
+    typed(folder, OLD, tmp_path)
+    luck = json.loads(facedown("luck", "--archive", folder, "--taster", "ines", "--json", "-").stdout)
+    [ines] = luck["tasters"]
+    assert [(one["date"], one["correct"], one["of"]) for one in ines["by_sitting"]] == [("2025-11-02", 1, 3)]
+
+
 def test_the_environment_names_the_archive_too(folder: Path, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setenv("FACEDOWN_ARCHIVE", str(folder))
     assert KIT in facedown("archive", "list").output
