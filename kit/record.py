@@ -176,15 +176,6 @@ def layout_sha256_of(folder: Path) -> str:
     return str(_load_json(folder / RECORD_FILE).get("layout_sha256"))
 
 
-def record_files(kit: Kit, layout: KitLayout) -> dict[str, bytes]:
-    """Return the bytes of `kit.json` and `layout.json`."""
-    layout_entry = sheet_layout.to_json(layout)
-    return {
-        RECORD_FILE: record_file(kit, _digest(layout_entry)),
-        LAYOUT_FILE: (json.dumps(layout_entry, ensure_ascii=False, separators=(",", ":")) + "\n").encode(),
-    }
-
-
 def record_file(kit: Kit, layout_sha256: str) -> bytes:
     """Return the bytes of `kit.json` for a layout of that digest (`kit.layout_file` takes it)."""
     entry = {

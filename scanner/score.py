@@ -6,13 +6,11 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Any, Literal, NoReturn
+from typing import NoReturn
 
 from kit.codes import ROLE_DIGITS, sheet_id
 from kit.errors import ReadingError
-from kit.keys import OpenedKey
-from kit.session import Session
-from kit.sheet_layout import KitLayout, SheetLayout
+from kit.sheet_layout import SheetLayout
 from scanner.chance import chance_at_least, one_time_in
 from scanner.claims import (
     Certainty,
@@ -21,24 +19,15 @@ from scanner.claims import (
     claims_of,
     clashing_fields,
     combined,
-    turned_of,
     where,
 )
 from scanner.claims_in import match_sheets_missing, needs_all_claims, sealed_sentence
 from scanner.keys_on_paper import missing_sentence
 from scanner.reading import Outcome, PageReading, PictureReading, Reading, TurnedReading
 from scanner.table_score import TableScore, table_score
-from scanner.table_score import to_json as table_to_json
 from scanner.tameness import Tameness, tameness, too_tame
-from scanner.tameness import to_json as tameness_to_json
+from scanner.what_stood import Sitting, Truth, truth_of
 
-TruthSource = Literal["key", "turned", "row", "person"]
-
-Told = tuple[TruthSource, str, Mapping[str, int]]
-"""Who tells what stood where: the source, its name for people, and the coaster numbers by place."""
-
-DECIDED = "what stood where is as a person settled it"
-FORMAT = "facedown-scores/1"
 READ = (Outcome.READ, Outcome.REPEAT)
 SCORED_FIELDS = ("match", "sure", "turned")
 SHEET_NAMES = {
@@ -47,30 +36,6 @@ SHEET_NAMES = {
     "match": "the match",
     "turned": "the turned coasters",
 }
-
-
-@dataclass(frozen=True, slots=True)
-class Sitting:
-    """What scoring has to know of one kit; `keys` are opened, in taster order, none with `hand`.
-
-    `absent` are the tasters who were not there: their claims are not waited for. With `keys_on_paper` the keys are
-    those of the opened key sheets that were read, and some may be missing.
-    """
-
-    kit: str
-    session: Session
-    layout: KitLayout
-    keys: tuple[OpenedKey, ...]
-    absent: tuple[int, ...] = ()
-    keys_on_paper: bool = False
-
-    def key_of(self, taster: int) -> OpenedKey | None:
-        """Return a taster's key, None where there is none or it is not known."""
-        return next((key for key in self.keys if key.taster == taster), None)
-
-    def lacks_key_of(self, taster: int) -> bool:
-        """Tell whether a taster's key is on paper alone, and was not read."""
-        return self.keys_on_paper and self.key_of(taster) is None
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,20 +49,6 @@ class Score:
     correct: int | None
     of: int
     chance_at_least: Fraction | None
-
-
-@dataclass(frozen=True, slots=True)
-class Truth:
-    """What stood at each place, None unless known for all; `unsettled` has the places in doubt and why.
-
-    `sealed` where it could be known, but other tasters' claims are waited for.
-    """
-
-    numbers: Mapping[str, int] | None
-    source: TruthSource | None
-    unsettled: Mapping[str, str]
-    remarks: tuple[str, ...] = ()
-    sealed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -252,54 +203,6 @@ def scores(sittings: Sequence[Sitting], readings: Mapping[str, Reading]) -> Scor
     )
 
 
-def to_json(result: Scores) -> dict[str, Any]:
-    """Return the scores as the JSON object of FORMATS section 5."""
-    return {
-        "format": FORMAT,
-        "kits": [
-            {
-                "kit": sitting.kit,
-                "title": sitting.session.title,
-                "date": sitting.session.date.isoformat(),
-                "shuffle": sitting.session.shuffle,
-                "uniform_keys": "assumed" if sitting.session.shuffle == "hand" else "by construction",
-                "absent": list(sitting.absent),
-            }
-            for sitting in result.sittings
-        ],
-        "tasters": [_taster_to_json(taster) for taster in result.tasters],
-        "tables": [table_to_json(table) for table in result.tables],
-        "hand_shuffles": [
-            {"id": who, **tameness_to_json(found), "too_tame": who in result.tame}
-            for who, found in result.shuffles.items()
-        ],
-        "left_to_look_at": list(result.left_to_look_at),
-    }
-
-
-def _taster_to_json(taster: TasterScore) -> dict[str, Any]:
-    chance = taster.score.chance_at_least
-    return {
-        "kit": taster.kit,
-        "taster": taster.taster,
-        "name": taster.name,
-        "claims": dict(taster.claims.numbers),
-        "sure": dict(taster.certainty.words),
-        "truth": None if taster.truth.numbers is None else dict(taster.truth.numbers),
-        "truth_from": taster.truth.source,
-        "truth_unsettled": list(taster.truth.unsettled),
-        "correct": taster.score.correct,
-        "of": taster.score.of,
-        "chance_at_least": None if chance is None else float(chance),
-        "unsettled": list(taster.claims.unsettled),
-        "sentence": taster.sentence,
-        "missing": list(taster.missing),
-        "absent": taster.absent,
-        "remarks": list(taster.remarks),
-        "left_to_look_at": list(taster.left_to_look_at),
-    }
-
-
 def _taster_score(
     sitting: Sitting,
     number: int,
@@ -317,7 +220,7 @@ def _taster_score(
         if pages is not None and not pages and not (role == "turned" and rows)  # a photographed row does in its place
     )
     match_pages, turned_pages = by_role["match"] or (), by_role["turned"] or ()
-    truth = Truth(None, None, {}, sealed=True) if sealed else _truth(sitting, number, turned_pages, rows)
+    truth = Truth(None, None, {}, sealed=True) if sealed else truth_of(sitting, number, turned_pages, rows)
     if match_pages:
         marks = combined(match_pages)
         claims = claims_of(marks, places, range(1, len(places) + 1))
@@ -362,51 +265,6 @@ def _left(what: str, unsettled: Mapping[str, str], pages: Sequence[PageReading])
     pictures = " and ".join(dict.fromkeys(map(where, pages)))
     for place, reason in unsettled.items():
         yield f"{what} at {place}: {reason}" + (f" ({pictures})" if pictures else "")
-
-
-def _truth(sitting: Sitting, number: int, turned_pages: Sequence[PageReading], rows: Sequence[TurnedReading]) -> Truth:
-    """Return what stood where: by the sealed key, or with `hand` by the turned sheet or the photographed row.
-
-    Where two of them differ, were it at a place that the turned sheet alone fills in, nothing is known and a person
-    must look; what a person then says stood in the row counts alone.
-    """
-    places = sitting.session.place_letters
-    decided = [row for row in rows if row.by is not None]
-    if decided:
-        return _told_truth([_by_row("person", row, places) for row in decided], places, (DECIDED,))
-    if sitting.lacks_key_of(number):
-        return Truth(None, None, {})
-    key = sitting.key_of(number)
-    told: list[Told] = [("key", "the sealed key", key.places)] if key else []
-    remarks: tuple[str, ...] = ()
-    if turned_pages:
-        turned = turned_of(combined(turned_pages), places, range(1, len(places) + 1))
-        if turned.unsettled:
-            return Truth(None, None, turned.unsettled, turned.remarks)
-        remarks = turned.remarks
-        stood = {place: coaster for place, coaster in turned.numbers.items() if coaster is not None}
-        told.append(("turned", "the turned sheet", stood))
-    told += [_by_row("row", row, places) for row in rows]
-    return _told_truth(told, places, remarks)
-
-
-def _by_row(source: TruthSource, row: TurnedReading, places: Sequence[str]) -> Told:
-    who = f"a person, for {where(row)}" if source == "person" else f"the row on {where(row)}"
-    return source, who, dict(zip(places, row.order or (), strict=True))
-
-
-def _told_truth(told: Sequence[Told], places: Sequence[str], remarks: tuple[str, ...]) -> Truth:
-    """Return the truth that all who tell of it agree upon: the first that tells of every place."""
-    unsettled = {
-        place: " but ".join(f"{stood[place]} by {who}" for _, who, stood in told if place in stood)
-        for place in places
-        if len({stood[place] for _, _, stood in told if place in stood}) > 1
-    }
-    whole = [(source, stood) for source, _, stood in told if stood.keys() == set(places)]
-    if unsettled or not whole:
-        return Truth(None, None, unsettled, remarks)
-    source, numbers = whole[0]
-    return Truth(numbers, source, {}, remarks)
 
 
 def _check_page(page: PageReading, printed: Mapping[str, SheetLayout], subject: str) -> None:

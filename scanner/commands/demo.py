@@ -20,7 +20,8 @@ from scanner.kits import from_kit
 from scanner.pile import gathered, sorted_out
 from scanner.read_pile import read_files
 from scanner.reading import Outcome, Reading, State
-from scanner.score import Sitting, scores
+from scanner.score import scores
+from scanner.what_stood import Sitting
 
 PILE_KINDS = {".pdf", ".jpg", ".heic"}
 

@@ -23,7 +23,7 @@ from scanner.commands.archive_option import (
 )
 from scanner.keys_on_paper import keys_from_readings
 from scanner.reading import Reading
-from scanner.score import Sitting
+from scanner.what_stood import Sitting
 
 AskPassphrase = Callable[[Kit], str | None]
 

@@ -14,9 +14,11 @@ from kit.files import write_atomically
 from kit.tables import aligned, printable
 from scanner.commands.given_sittings import given_sittings, takes_sittings
 from scanner.commands.inputs import refuse_to_overwrite
-from scanner.score import Scores, Sitting, TasterScore, scores, to_json
+from scanner.score import Scores, TasterScore, scores
+from scanner.score_json import to_json
 from scanner.table_score import TableScore
 from scanner.tameness import sentence
+from scanner.what_stood import Sitting
 
 BY_KEY = "What stood where is by the sealed keys; each key matches its seal code."
 BY_PAPER = "What stood where is by the opened key sheets that were read; each key matches its seal code."

@@ -14,7 +14,8 @@ from scanner.results.identity import Identities, Question, Same, Seen, identitie
 from scanner.results.namesakes import nearly_alike, plain
 from scanner.results.note_fields import Round, notes_of, offered
 from scanner.results.sitting import TasterSitting
-from scanner.score import SHEET_NAMES, Sitting, TasterScore, scores
+from scanner.score import SHEET_NAMES, TasterScore, scores
+from scanner.what_stood import Sitting
 
 
 @dataclass(frozen=True, slots=True)

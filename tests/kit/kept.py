@@ -2,19 +2,42 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 from functools import cache
 from pathlib import Path
 from unittest.mock import patch
 
+from kit import sheet_layout
 from kit.chance_source import SeededChance
 from kit.keys import OpenedKey
-from kit.record import Kit, kept_on_paper, kept_with_passphrase, layout_sha256_of, opened_keys, record_file
+from kit.record import (
+    LAYOUT_FILE,
+    RECORD_FILE,
+    Kit,
+    kept_on_paper,
+    kept_with_passphrase,
+    layout_sha256_of,
+    opened_keys,
+    record_file,
+)
 from kit.session import Keys
+from kit.sheet_layout import KitLayout
 from tests.kit import samples
 
 PASSPHRASE = "seven grey herons, no ladder"
 CHEAP = 2**4
 """N of scrypt for tests: what it costs a real kit is of no interest to them."""
+
+
+def record_files(kit: Kit, layout: KitLayout) -> dict[str, bytes]:
+    """Return the bytes of `kit.json` and `layout.json` for a layout of a test's own."""
+    entry = sheet_layout.to_json(layout)
+    canonical = json.dumps(entry, sort_keys=True, separators=(",", ":"))
+    return {
+        RECORD_FILE: record_file(kit, hashlib.sha256(canonical.encode()).hexdigest()),
+        LAYOUT_FILE: json.dumps(entry).encode(),
+    }
 
 
 def write_kept(folder: Path, kit: Kit) -> None:

@@ -14,11 +14,11 @@ from kit.chance_source import SeededChance
 from kit.commands.ask_passphrase import VARIABLE
 from kit.errors import ExitCode, ReadingError
 from kit.keys import seal_key
-from kit.record import Kit, record_files
+from kit.record import Kit
 from kit.shell import main
 from scanner.keys_on_paper import keys_from_readings
 from scanner.reading import OpenedReading, Outcome, Reading, TurnedReading, to_json
-from tests.kit.kept import PASSPHRASE, as_kept
+from tests.kit.kept import PASSPHRASE, as_kept, record_files
 from tests.scanner.test_score import KEYS, KIT, full, match, sitting
 
 SALTS = (bytes(range(16)), bytes(range(16, 32)))

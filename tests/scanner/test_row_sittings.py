@@ -18,7 +18,7 @@ from scanner.reading import Mark, Outcome, PageReading, Reading, State, TurnedRe
 from scanner.reading import to_json as reading_to_json
 from scanner.reading_json import from_json
 from scanner.rehearsal.row_photograph import faces_of
-from scanner.score import DECIDED
+from scanner.what_stood import DECIDED
 from tests.scanner.rows import picture, pieces
 from tests.scanner.test_score import KIT, match, notes, scored, turned
 

@@ -17,7 +17,9 @@ from kit.keys import OpenedKey
 from kit.session import Session, Shelf, session_from_toml
 from kit.sheet_layout import KitLayout, MarkBox, SheetLayout
 from scanner.reading import Mark, Outcome, PageReading, Reading, State, TurnedReading
-from scanner.score import Score, Scores, Sitting, TasterScore, score, scores, to_json
+from scanner.score import Score, Scores, TasterScore, score, scores
+from scanner.score_json import to_json
+from scanner.what_stood import Sitting
 
 KIT = "K7Q4M2"
 KEYS = ({"A": 3, "B": 1, "C": 2}, {"A": 1, "B": 3, "C": 2})

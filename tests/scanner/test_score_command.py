@@ -13,12 +13,13 @@ from click.testing import CliRunner, Result
 from kit.chance_source import SeededChance
 from kit.errors import ExitCode
 from kit.keys import seal_key
-from kit.record import Kit, record_files
+from kit.record import Kit
 from kit.session import Taster
 from kit.shell import main
 from scanner.commands.score import scores_text
 from scanner.reading import Outcome, PageReading, Reading, to_json
 from scanner.score import scores
+from tests.kit.kept import record_files
 from tests.scanner.test_score import KEYS, KIT, full, match, notes, sitting, turned
 
 Score = Callable[..., Result]

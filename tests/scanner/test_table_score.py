@@ -15,14 +15,16 @@ from click.testing import CliRunner, Result
 from kit.chance_source import SeededChance
 from kit.errors import ExitCode
 from kit.keys import Key, OpenedKey, seal_key
-from kit.record import Kit, record_files
+from kit.record import Kit
 from kit.session import Keys
 from kit.shell import main
 from scanner.commands.score import scores_text
 from scanner.reading import Outcome, PageReading, Reading, TurnedReading, to_json
-from scanner.score import Scores, Sitting, scores
-from scanner.score import to_json as scores_to_json
+from scanner.score import Scores, scores
+from scanner.score_json import to_json as scores_to_json
 from scanner.table_score import TableScore
+from scanner.what_stood import Sitting
+from tests.kit.kept import record_files
 from tests.scanner.test_score import KIT, full, match, notes, session, sheet_read, sitting, turned
 
 SHARED: Key = (3, 1, 2)

@@ -19,7 +19,7 @@ from scanner.reading import Mark, Outcome, PageReading, Reading, State
 from scanner.results.gather import Gathered, gather
 from scanner.results.namesakes import edits, nearly_alike, plain
 from scanner.results.sitting import Note
-from scanner.score import Sitting
+from scanner.what_stood import Sitting
 
 POURS = (("heron-marsh", "Heron Marsh"), ("slow-tide", "Slow Tide"), ("lamp-hill", "Lamp Hill"))
 Told = Mapping[str, str]

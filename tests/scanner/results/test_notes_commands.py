@@ -12,9 +12,10 @@ from click.testing import CliRunner, Result
 from kit.chance_source import SeededChance
 from kit.errors import ExitCode
 from kit.keys import seal_key
-from kit.record import Kit, record_files
+from kit.record import Kit
 from kit.shell import main
 from scanner.reading import Reading, to_json
+from tests.kit.kept import record_files
 from tests.scanner.results.test_gather import Told, layout, page, session
 
 Run = Callable[..., Result]
