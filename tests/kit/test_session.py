@@ -3,11 +3,7 @@
 from __future__ import annotations
 
 import datetime
-import errno
-import json
-import os
 import pickle
-from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -16,22 +12,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kit.errors import ExitCode, FacedownError, SessionError
+from kit.errors import ExitCode, SessionError
 from kit.session import (
-    COASTERS,
-    KEYS,
-    LOOKS,
-    LOSS_PERCENT,
-    MOST_LOSS_PERCENT,
-    PAPERS,
-    SHUFFLES,
-    VIAL_ML,
     Pour,
     Session,
     Shelf,
     Taster,
     default_minutes,
-    installed_shelf,
     load_session,
     session_from_json,
     session_from_toml,
@@ -486,171 +473,3 @@ def test_any_value_under_any_key_is_taken_or_refused_in_sentences(key: str, valu
     except SessionError as refusal:
         issues = refusal.issues
     assert all(issue.isprintable() for issue in issues)
-
-
-letters = st.characters(categories=["L", "N", "P", "S"], exclude_characters="\u115f\u1160\u3164\uffa0\u2800")
-names = st.text(letters, min_size=1, max_size=15)
-ids = st.from_regex(r"[a-z0-9-]{1,40}", fullmatch=True)
-
-
-@st.composite
-def sessions(draw: st.DrawFn) -> Session:
-    """Sessions of every kind: names may recur because everyone has an id."""
-    pours = draw(
-        st.lists(
-            st.builds(
-                Pour,
-                names,
-                ids,
-                st.none() | names,
-                st.none() | st.floats(0, 96),
-                st.none() | st.sampled_from(LOOKS),
-                st.none() | names,
-            ),
-            min_size=3,
-            max_size=5,
-            unique_by=lambda pour: pour.id,
-        )
-    )
-    tasters = draw(
-        st.lists(
-            st.builds(Taster, names, ids, st.lists(names, max_size=6).map(tuple)),
-            min_size=1,
-            max_size=4,
-            unique_by=lambda taster: taster.id,
-        )
-    )
-    shuffle = draw(st.sampled_from(SHUFFLES))
-    date = draw(st.dates())
-    vial_ml = draw(st.floats(5, 250)) if shuffle == "twin" else VIAL_ML
-    return Session(
-        title=draw(names),
-        date=date,
-        drink="sake",
-        shuffle=shuffle,
-        keys=draw(st.sampled_from(KEYS)) if shuffle == "host" else "own",
-        coasters=(coasters := draw(st.sampled_from(COASTERS[: 1 if shuffle == "twin" else 2]))),
-        paper=draw(st.sampled_from(PAPERS)),
-        minutes=draw(st.floats(1, 60)),
-        pour_ml=draw(st.floats(5, vial_ml if shuffle == "twin" else 250)),
-        language="en",
-        seed=draw(st.none() | st.integers(0, 2**63 - 1)),
-        pours=tuple(pours),
-        tasters=tuple(tasters),
-        vial_ml=vial_ml,
-        loss_percent=draw(st.floats(0, MOST_LOSS_PERCENT)) if shuffle == "twin" else LOSS_PERCENT,
-        send_to=tuple(draw(st.lists(names, max_size=6))) if shuffle == "twin" else (),
-        send_by=draw(st.none() | st.dates(date)) if shuffle == "twin" else None,
-        house=draw(st.none() | st.just("K7Q4M2")) if coasters == "house" else None,
-    )
-
-
-def _composed(session: Session) -> Session:
-    return session_from_json(session_to_json(session))
-
-
-@given(sessions())
-def test_a_session_comes_back_from_json_as_it_was(session: Session) -> None:
-    composed = _composed(session)
-    assert session_from_json(json.loads(json.dumps(session_to_json(composed)))) == composed
-    # Reading composes names to NFC and changes nothing else.
-    blank: dict[str, Any] = {"title": "", "pours": (), "tasters": (), "send_to": ()}
-    assert replace(composed, **blank) == replace(session, **blank)
-    assert [pour.abv_percent for pour in composed.pours] == [pour.abv_percent for pour in session.pours]
-
-
-def test_a_session_of_an_uninstalled_drink_comes_back_from_json() -> None:
-    session = replace(read(HEAD + POURS + TASTERS), drink="cider", language="no")
-    assert session_from_json(session_to_json(session)) == session
-
-
-@pytest.mark.parametrize(
-    ("change", "sentence"),
-    [
-        ({"date": "2026-02-30"}, "date: found 2026-02-30, which is no day of the calendar"),
-        ({"shuffle": "twin", "send_by": "2026-02-30"}, "send_by: found 2026-02-30, which is no day of the calendar"),
-        ({"date": "tomorrow"}, 'date: found "tomorrow"'),
-        ({"minutes": "7"}, 'minutes: found "7"'),
-        ({"pours": {}}, "pours: found one table"),
-        ({"tasters": [{"name": "Ines", "rank": 1}]}, "[[tasters]] 1, rank: unknown key"),
-        ({"title": None}, "title: found nothing"),
-        ({"drink": 3}, "drink: found 3"),
-    ],
-)
-def test_a_record_edited_by_hand_is_held_to_the_same_rules(change: dict[str, Any], sentence: str) -> None:
-    entry = session_to_json(read(HEAD + POURS + TASTERS)) | change
-    with pytest.raises(SessionError, match=r"kit\.json") as refusal:
-        session_from_json(entry)
-    assert sentence in refusal.value.issues[0]
-
-
-@pytest.mark.parametrize("entry", [None, [], "x", 3])
-def test_a_record_that_is_no_object_is_refused(entry: object) -> None:
-    with pytest.raises(SessionError):
-        session_from_json(entry)
-
-
-def test_a_missing_file_a_folder_and_a_link_to_itself_are_refused(tmp_path: Path) -> None:
-    loop = tmp_path / "loop.toml"
-    loop.symlink_to(loop)
-    for path, sentence in (
-        (tmp_path / "none.toml", "there is no such file"),
-        (tmp_path, "this is a folder"),
-        (loop, "the file cannot be read"),
-        (tmp_path / ("x" * 300), "the file cannot be read"),
-    ):
-        with pytest.raises(SessionError) as refusal:
-            load_session(path)
-        assert sentence in refusal.value.message
-        assert refusal.value.subject == str(path)
-
-
-def test_a_file_without_permission_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    def refuse(*_: object) -> None:
-        raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
-
-    # The superuser, as whom tests may run, is refused nothing: so the refusal is made here.
-    monkeypatch.setattr(Path, "open", refuse)
-    with pytest.raises(SessionError, match="the file cannot be read: Permission denied"):
-        load_session(tmp_path / "s.toml")
-
-
-def test_bytes_that_are_not_utf8_are_refused_with_their_line(tmp_path: Path) -> None:
-    file = tmp_path / "s.toml"
-    file.write_bytes('drink = "sake"\ntitle = "Réveillon"\n'.encode("latin-1"))
-    with pytest.raises(SessionError, match="line 2: found bytes that are not UTF-8"):
-        load_session(file)
-    file.write_bytes(HEAD.encode("utf-16"))
-    with pytest.raises(SessionError, match="not UTF-8"):
-        load_session(file)
-
-
-def test_a_file_of_two_megabytes_is_read_and_one_byte_more_refused(tmp_path: Path) -> None:
-    file = tmp_path / "s.toml"
-    content = (HEAD + POURS + TASTERS).encode()
-    file.write_bytes(content + b"#" * (2_000_000 - len(content)))
-    assert load_session(file).title == "Winter"
-    file.write_bytes(content + b"#" * (2_000_001 - len(content)))
-    with pytest.raises(SessionError, match="more than 2 MB"):
-        load_session(file)
-
-
-def test_an_empty_file_lists_all_that_is_needed(tmp_path: Path) -> None:
-    file = tmp_path / "s.toml"
-    file.touch()
-    with pytest.raises(SessionError) as refusal:
-        load_session(file)
-    missing = {issue.split(":")[0] for issue in refusal.value.issues}
-    assert missing == {"title", "date", "drink", "shuffle", "paper", "pours", "tasters"}
-
-
-def test_the_installed_shelf_has_sake_and_english() -> None:
-    shelf = installed_shelf()
-    assert "sake" in shelf.drinks
-    assert "en" in shelf.languages
-
-
-def test_an_installation_without_word_lists_says_so(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    monkeypatch.setattr("kit.session.files", lambda _: tmp_path)
-    with pytest.raises(FacedownError, match="Install facedown again"):
-        installed_shelf()
