@@ -1,4 +1,4 @@
-"""Columns of text that line up on a terminal."""
+"""Text for a terminal: columns that line up, numbers with their nouns, nothing that a terminal acts on."""
 
 from __future__ import annotations
 
@@ -34,3 +34,12 @@ def printable(text: str) -> str:
         line if line.isprintable() else "".join(c if c.isprintable() else "?" for c in line)
         for line in text.split("\n")
     )
+
+
+def counted(number: int, noun: str, plural: str = "") -> str:
+    """Return a number with its noun.
+
+    >>> counted(2, "box", "boxes")
+    '2 boxes'
+    """
+    return f"{number:,} {noun if number == 1 else plural or noun + 's'}"

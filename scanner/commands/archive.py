@@ -13,7 +13,7 @@ import click
 
 from kit.errors import ExitCode, StorageError
 from kit.files import write_atomically
-from kit.tables import aligned, printable
+from kit.tables import aligned, counted, printable
 from scanner.archive.database import archive_at
 from scanner.commands.archive_option import archive_option, now
 
@@ -129,7 +129,8 @@ def list_(archive: Path, json_path: str | None) -> ExitCode:
         ]
         totals = found.totals
         lines = [
-            f"{totals['sittings']} sittings, {totals['tasters']} tasters, {totals['sheets']} sheets that count, "
+            f"{counted(totals['sittings'], 'sitting')}, {counted(totals['tasters'], 'taster')}, "
+            f"{counted(totals['sheets'], 'sheet')} that count, "
             f"{totals['left_to_look_at']} left to look at."
         ]
         if totals["pages_of_no_sitting"]:
@@ -238,7 +239,8 @@ def erase(archive: Path, yes: bool, taster: str) -> ExitCode:
             click.confirm(printable(f"Erase {person['name']} ({person['key']})? It cannot be undone"), abort=True)
         found = erased(opened, person["id"], now())
     click.echo(
-        f"Erased from {found.sittings} sittings: the name, {found.originals} originals, {found.cutouts} cut-outs."
+        f"Erased from {counted(found.sittings, 'sitting')}: the name, {counted(found.originals, 'original')}, "
+        f"{counted(found.cutouts, 'cut-out')}."
     )
     if found.others:
         click.echo(f"{len(found.others)} sheets of others keep their answers, and lost the picture that showed both:")
@@ -303,14 +305,14 @@ def _taster_text(found: Mapping[str, Any]) -> str:
         )
         for one in found["sittings"]
     ]
-    return f"{found['name']} ({found['id']}), {len(found['sittings'])} sittings\n\n{aligned(rows)}"
+    return f"{found['name']} ({found['id']}), {counted(len(found['sittings']), 'sitting')}\n\n{aligned(rows)}"
 
 
 def _drink_text(found: Mapping[str, Any]) -> str:
     rows: list[Sequence[str]] = [("sitting", "date", "title", "coaster")]
     rows += [(one["sitting"], one["date"], one["title"], str(one["coaster"])) for one in found["sittings"]]
     style = f", {found['style']}" if found["style"] else ""
-    return f"{found['name']}{style}, in {len(found['sittings'])} sittings\n\n{aligned(rows)}"
+    return f"{found['name']}{style}, in {counted(len(found['sittings']), 'sitting')}\n\n{aligned(rows)}"
 
 
 def _write_json(entry: Mapping[str, Any], json_path: str | None) -> None:

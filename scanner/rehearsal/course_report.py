@@ -6,10 +6,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from kit.tables import aligned, printable
+from kit.tables import aligned, counted, printable
 from scanner.rehearsal.conditions import DESCRIPTIONS
 from scanner.rehearsal.course import Course
-from scanner.rehearsal.phrases import counted, paragraph, rate_to_json, share_text, silent_text
+from scanner.rehearsal.phrases import paragraph, rate_to_json, share_text, silent_text
 from scanner.rehearsal.tally import CAUSES, Cause, Figures, Refused, Tried, by_cause, figures, refusals
 
 FORMAT = "facedown-rehearsal/1"

@@ -1,4 +1,4 @@
-"""How the rehearsal's reports put their figures: rates with their bounds, counts, paragraphs."""
+"""How the rehearsal's reports put their figures: rates with their bounds, paragraphs."""
 
 from __future__ import annotations
 
@@ -32,15 +32,6 @@ def share_text(of: Rate) -> str:
 def rate_to_json(of: Rate) -> dict[str, Any]:
     """Return a rate with its bounds as a JSON object."""
     return {"count": of.count, "of": of.of, "low_95": of.low, "high_95": of.high}
-
-
-def counted(number: int, noun: str, plural: str = "") -> str:
-    """Return a number with its noun.
-
-    >>> counted(2, "box", "boxes")
-    '2 boxes'
-    """
-    return f"{number:,} {noun if number == 1 else plural or noun + 's'}"
 
 
 def paragraph(text: str, first: int = 0, others: int = 0) -> str:

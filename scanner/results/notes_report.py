@@ -37,7 +37,7 @@ def sitting_sentences(sitting: SittingNotes) -> tuple[str, ...]:
     ways = "" if found.best == 1 else f", on average over the {found.best} best ways to pair them"
     said.append(f"By the notes alone {right} of {found.glasses} glasses would have been right{ways}.")
     if sitting.claims_right is not None:
-        said.append(f"By the claims {sitting.claims_right} were.")
+        said.append(f"By the claims {sitting.claims_right} {'was' if sitting.claims_right == 1 else 'were'}.")
     return tuple(said)
 
 

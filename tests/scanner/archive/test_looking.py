@@ -50,10 +50,10 @@ def test_a_sheet_is_shown_with_every_picture_of_it(filled: Path) -> None:
     ("what", "words"),
     [
         (KIT, ["First flight of winter", "Kofi", f"{KIT}-0007-1", "superseded"]),
-        ("kofi", ["Kofi (kofi), 1 sittings", "2026-12-05"]),
-        ("Kofi", ["Kofi (kofi), 1 sittings"]),
-        ("gull-rock", ["Gull Rock, junmai, in 1 sittings"]),
-        ("Gull Rock", ["Gull Rock, junmai, in 1 sittings"]),
+        ("kofi", ["Kofi (kofi), 1 sitting", "2026-12-05"]),
+        ("Kofi", ["Kofi (kofi), 1 sitting"]),
+        ("gull-rock", ["Gull Rock, junmai, in 1 sitting"]),
+        ("Gull Rock", ["Gull Rock, junmai, in 1 sitting"]),
     ],
 )
 def test_a_sitting_a_taster_and_a_drink_are_found_by_id_or_name(filled: Path, what: str, words: list[str]) -> None:
