@@ -41,12 +41,12 @@ from scanner.bounds import upper_bound
 from scanner.kits import KitOnFile, from_kit
 from scanner.reading import Outcome
 from scanner.rehearsal.arrays import Gray
-from scanner.rehearsal.camera import PHOTOGRAPHS, SCANS, Shot
-from scanner.rehearsal.habits import HANDS, Hand, random_hand
+from scanner.rehearsal.camera import Shot
+from scanner.rehearsal.catalogue import TUNED_HANDS, TUNED_PENS, TUNED_PHOTOGRAPHS, TUNED_SCANS
+from scanner.rehearsal.habits import Hand, random_hand
 from scanner.rehearsal.held_out import HELD_OUT_HANDS, HELD_OUT_PENS, HELD_OUT_PHOTOGRAPHS, HELD_OUT_SCANS
-from scanner.rehearsal.pens import PENS, Pen
+from scanner.rehearsal.pens import Pen
 from scanner.rehearsal.prints import PX_PER_MM, printed
-from scanner.rehearsal.rare import RARE_HANDS, RARE_PENS, RARE_PHOTOGRAPHS, RARE_SCANS
 from scanner.rehearsal.trial import Miss, Trial, try_sheet
 from tests.second_simulator import SECOND_SHOTS, demand_environment
 
@@ -71,11 +71,10 @@ class Course:
             return HELD_OUT_HANDS[int(rng.integers(len(HELD_OUT_HANDS)))]
         if rng.random() < 0.5:
             return random_hand(rng)
-        hands = HANDS + RARE_HANDS
-        return hands[int(rng.integers(len(hands)))]
+        return TUNED_HANDS[int(rng.integers(len(TUNED_HANDS)))]
 
     def pen(self, rng: np.random.Generator) -> Pen:
-        pens = HELD_OUT_PENS if self.final else PENS + RARE_PENS
+        pens = HELD_OUT_PENS if self.final else TUNED_PENS
         return pens[int(rng.integers(len(pens)))]
 
 
@@ -97,7 +96,7 @@ def course(pictures: str, *, final: bool) -> Course:
         return Course(f"second{'-final' if final else ''}", SECOND_SHOTS, final)
     if final:
         return Course(f"{pictures}-final", HELD_OUT_SCANS if pictures == "scans" else HELD_OUT_PHOTOGRAPHS, final)
-    return Course(pictures, SCANS | RARE_SCANS if pictures == "scans" else PHOTOGRAPHS | RARE_PHOTOGRAPHS, final)
+    return Course(pictures, TUNED_SCANS if pictures == "scans" else TUNED_PHOTOGRAPHS, final)
 
 
 def try_number(run: Course, number: int) -> Tried:

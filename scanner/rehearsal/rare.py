@@ -1,4 +1,4 @@
-"""Hands, pens and pictures rarer than those of `habits`, `pens` and `camera`: once held out, tuned upon since."""
+"""Pictures rarer than those of `camera`: once held out, tuned upon since."""
 
 from __future__ import annotations
 
@@ -12,9 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from scanner.rehearsal.after_shot import displaced, lit_by, scale_px_per_mm, shares_grid
 from scanner.rehearsal.arrays import Field, Gray, Points, xy
 from scanner.rehearsal.camera import Shot, at_print_scale
-from scanner.rehearsal.habits import Hand
 from scanner.rehearsal.optics import (
     blurred,
     filled,
@@ -28,7 +28,6 @@ from scanner.rehearsal.optics import (
     toned,
     traced,
 )
-from scanner.rehearsal.pens import Pen
 from scanner.rehearsal.photograph import PhotographSeverity, photograph
 from scanner.rehearsal.picture import Picture
 from scanner.rehearsal.scan import ScanSeverity, feeder, flatbed
@@ -36,89 +35,6 @@ from scanner.rehearsal.severities import draw
 
 COARSE = 4.0
 """Pixels per millimetre, and share of pixels the other way, of fields that vary slowly."""
-
-RARE_HANDS: tuple[Hand, ...] = (
-    Hand("three-stroke-stars", (("asterisk", 1.0),), size=0.85, overshoot_mm=0.4, bow=0.06, scatter_mm=0.25),
-    Hand("carets", (("caret", 1.0),), size=0.82, size_spread=0.12, scatter_mm=0.3, flick=0.5, take_back="scrub"),
-    Hand(
-        "uprights",
-        (("upright", 0.95), ("twin-strokes", 0.05)),
-        size=0.95,
-        overshoot_mm=0.6,
-        slant_deg=7,
-        scatter_mm=0.35,
-        flick=0.4,
-        take_back="solid",
-    ),
-    Hand("twin-strokes", (("twin-strokes", 1.0),), size=0.9, overshoot_mm=0.5, bow=0.08, scatter_mm=0.3, flick=0.7),
-    Hand("tallies", (("three-strokes", 0.9), ("twin-strokes", 0.1)), size=0.88, size_spread=0.12, flick=0.5),
-    Hand("circled-crosses", (("crossed-ring", 1.0),), size=1.02, bow=0.05, scatter_mm=0.2, take_back="solid"),
-    Hand("half-shaded", (("half-shade", 1.0),), size=0.92, size_spread=0.05, scatter_mm=0.15, take_back="scrub"),
-    Hand("y-for-yes", (("letter-y", 1.0),), size=0.9, overshoot_mm=1.0, scatter_mm=0.3, flick=0.6, slant_deg=10),
-    Hand(
-        "hurried-zeds",
-        (("zed", 0.9), ("ess", 0.1)),
-        size=0.95,
-        size_spread=0.15,
-        bow=0.1,
-        scatter_mm=0.4,
-        flick=0.8,
-        pressure=0.85,
-        take_back="scrub",
-    ),
-    Hand("pigtails", (("pigtail", 1.0),), size=0.8, tail_mm=2.0, scatter_mm=0.3, slant_deg=12, flick=0.6),
-    Hand("looped-ticks", (("looped-tick", 1.0),), size=0.95, tail_mm=2.5, scatter_mm=0.3, flick=0.8, underline=0.2),
-    Hand("little-squares", (("inner-square", 1.0),), size=0.9, size_spread=0.1, scatter_mm=0.2, take_back="solid"),
-    Hand("five-pointed-stars", (("five-points", 1.0),), size=1.05, bow=0.05, scatter_mm=0.2),
-    Hand("grids", (("grid", 0.94), ("asterisk", 0.06)), size=0.85, overshoot_mm=0.5, bow=0.05, pressure=1.1),
-    Hand(
-        "arrows",
-        (("arrow", 1.0),),
-        size=0.95,
-        overshoot_mm=0.8,
-        slant_deg=-5,
-        slant_spread_deg=9,
-        scatter_mm=0.25,
-        take_back="scrub",
-    ),
-    Hand("faces", (("face", 0.85), ("caret", 0.15)), size=0.9, scatter_mm=0.2, bow=0.05, flick=0.3),
-    Hand(
-        "unsteady-esses",
-        (("ess", 0.95), ("upright", 0.05)),
-        size=0.9,
-        size_spread=0.14,
-        shake_mm=0.09,
-        scatter_mm=0.35,
-        bias_x_mm=0.25,
-        bias_y_mm=-0.3,
-        slant_deg=-9,
-        pressure=0.95,
-    ),
-    Hand(
-        "this-and-that",
-        (("letter-y", 0.35), ("asterisk", 0.25), ("looped-tick", 0.25), ("twin-strokes", 0.15)),
-        size=0.9,
-        size_spread=0.15,
-        overshoot_mm=0.6,
-        tail_mm=1.5,
-        scatter_mm=0.35,
-        flick=0.5,
-        take_back="solid",
-    ),
-)
-
-RARE_PENS: tuple[Pen, ...] = (
-    Pen("brush-pen", (0.40, 0.85), 36, 0.95, response=0.15, shading=0.15, bleed_mm=0.04, pools=0.15),
-    Pen("carpenters-pencil", (0.55, 0.92), 84, 0.86, response=0.5, tooth=0.85, shading=0.2, nib=0.35, erasable=True),
-    Pen("mechanical-pencil", (0.34, 0.44), 82, 0.88, response=0.5, tooth=0.5, shading=0.1, erasable=True),
-    Pen("turquoise-rollerball", (0.38, 0.52), 104, 0.96, response=0.05, shading=0.08, bleed_mm=0.04, pools=0.25),
-    Pen("orange-felt-tip", (0.50, 0.80), 122, 0.95, response=0.1, shading=0.12, bleed_mm=0.05, pools=0.3),
-    Pen("broad-burgundy-nib", (0.45, 0.75), 68, 0.93, response=0.15, shading=0.45, bleed_mm=0.05, pools=0.2, nib=0.5),
-    Pen("blobbing-ballpoint", (0.28, 0.46), 50, 0.90, tooth=0.3, shading=0.25, skips_per_cm=0.6, pools=0.8),
-    Pen("dried-out-marker", (0.65, 1.00), 56, 0.78, response=0.3, tooth=0.6, shading=0.35, skips_per_cm=0.3),
-    Pen("needle-point", (0.22, 0.30), 24, 0.97, response=0.05, shading=0.04, bleed_mm=0.015),
-    Pen("charcoal", (0.45, 0.80), 58, 0.85, response=0.5, tooth=1.0, shading=0.3),
-)
 
 
 def glass(page: Gray, px_per_mm: float, rng: np.random.Generator, *, dpi: float = 200.0) -> Picture:
@@ -205,7 +121,7 @@ def torn(page: Gray, px_per_mm: float, rng: np.random.Generator) -> tuple[Gray, 
 def uneven_feed(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
     """Return a scan whose sheet was drawn in unevenly and swayed to the sides."""
     picture = sheetfed(page, px_per_mm, rng)
-    drawn, scale = _drawn("uneven_feed", rng), _scale(picture)
+    drawn, scale = _drawn("uneven_feed", rng), scale_px_per_mm(picture)
 
     def shift(px: Points) -> Points:
         down = 2 * np.pi * px[:, 1] / scale
@@ -213,13 +129,13 @@ def uneven_feed(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Pictu
         along = drawn["along_mm"] * np.sin(down / drawn["along_wave_mm"] + 2 * drawn["phase"])
         return scale * np.column_stack([sideways, along])
 
-    return _stored(_displaced(picture, shift), rng, "sensor")
+    return _stored(displaced(picture, shift), rng, "sensor")
 
 
 def bound(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
     """Return a scan of a sheet in a binder, one side bent away from the glass into shadow."""
     picture = glass(page, px_per_mm, rng, dpi=300.0)
-    drawn, scale, width = _drawn("gutter", rng), _scale(picture), picture.image.shape[1]
+    drawn, scale, width = _drawn("gutter", rng), scale_px_per_mm(picture), picture.image.shape[1]
 
     def nearness(x: NDArray[np.float64]) -> NDArray[np.float64]:
         from_edge = x if drawn["left"] else width - 1 - x
@@ -230,7 +146,7 @@ def bound(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
         outward = -1.0 if drawn["left"] else 1.0
         return np.column_stack([outward * drawn["pull_mm"] * scale * nearness(px[:, 0]), np.zeros(len(px))])
 
-    bent = _displaced(picture, shift)
+    bent = displaced(picture, shift)
     shade = 1.0 - drawn["darkness"] * nearness(np.linspace(0, width - 1, 400)) ** 2
     return replace(bent, image=lit(bent.image, np.stack([shade, shade]).astype(np.float32)))
 
@@ -285,17 +201,17 @@ def through_lens(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Pict
         reach: Points = np.square(out).sum(axis=1, keepdims=True) / np.square(middle).sum()
         return bulge * out * (reach - 0.5)
 
-    return _stored(_displaced(picture, shift), rng, "sensor")
+    return _stored(displaced(picture, shift), rng, "sensor")
 
 
 def under_blinds(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
     """Return a photograph with the stripes of a window's blinds over it."""
     picture, drawn = _posed(page, px_per_mm, rng, "phone.oblique"), _drawn("blinds", rng)
-    x, y = _grid(picture)
+    x, y = shares_grid(picture)
     angle = np.deg2rad(drawn["turn_deg"])
     wave = np.sin(2 * np.pi * (x * np.cos(angle) + y * np.sin(angle)) / drawn["period"] + drawn["phase"])
     shade = 0.5 + 0.5 * np.clip(drawn["hardness"] * wave, -1.0, 1.0)
-    return _stored(_lit(picture, 1.0 - drawn["depth"] * shade), rng, "sensor")
+    return _stored(lit_by(picture, 1.0 - drawn["depth"] * shade), rng, "sensor")
 
 
 def by_led(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
@@ -307,17 +223,17 @@ def by_led(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
         wave = np.sin(2 * np.pi * px[:, 1] / (long_px * drawn["wobble_period"]) + drawn["phase"])
         return np.column_stack([drawn["shear"] * (px[:, 1] - middle) + drawn["wobble_px"] * wave, np.zeros(len(px))])
 
-    _, y = _grid(picture)
+    _, y = shares_grid(picture)
     bands = 0.5 + 0.5 * np.sin(2 * np.pi * y / drawn["period"] + drawn["phase"])
-    return _stored(_lit(_displaced(picture, shift), 1.0 - drawn["depth"] * bands), rng, "sensor")
+    return _stored(lit_by(displaced(picture, shift), 1.0 - drawn["depth"] * bands), rng, "sensor")
 
 
 def with_flash(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
     """Return a photograph by flash: a pale veil where it is thrown back, darkness around."""
     picture, drawn = _posed(page, px_per_mm, rng, "phone"), _drawn("flash", rng)
-    x, y = _grid(picture)
+    x, y = shares_grid(picture)
     apart = np.hypot(x - drawn["x"] * x.max(), y - drawn["y"] * y.max())
-    picture = _lit(picture, 1.0 - drawn["dark"] * np.clip(apart / 0.6, 0.0, 1.0) ** 2)
+    picture = lit_by(picture, 1.0 - drawn["dark"] * np.clip(apart / 0.6, 0.0, 1.0) ** 2)
     veil = drawn["veil"] * np.exp(-0.5 * np.square(apart / drawn["radius"]))
     unveiled = lit(picture.image, (1.0 - veil).astype(np.float32))
     white = lit(np.full_like(picture.image, 250), veil.astype(np.float32))
@@ -360,8 +276,8 @@ def on_checked_cloth(page: Gray, px_per_mm: float, rng: np.random.Generator) -> 
     width_mm, height_mm = page.shape[1] / px_per_mm, page.shape[0] / px_per_mm
     corners = picture.place(np.array([[0.0, 0.0], [width_mm, 0.0], [width_mm, height_mm], [0.0, height_mm]]))
     shape = picture.image.shape[0], picture.image.shape[1]
-    x, y = _grid(picture, step_px=2)
-    angle, side = np.deg2rad(drawn["turn_deg"]), drawn["side_mm"] * _scale(picture) / max(shape)
+    x, y = shares_grid(picture, step_px=2)
+    angle, side = np.deg2rad(drawn["turn_deg"]), drawn["side_mm"] * scale_px_per_mm(picture) / max(shape)
     across, down = x * np.cos(angle) + y * np.sin(angle), y * np.cos(angle) - x * np.sin(angle)
     threads = (np.floor(across / side) % 2 + np.floor(down / side) % 2) / 2
     cloth = stretched((drawn["light"] - (drawn["light"] - drawn["dark"]) * threads).astype(np.float32), shape)
@@ -419,25 +335,6 @@ def _stored(picture: Picture, rng: np.random.Generator, sensor: str) -> Picture:
     return replace(picture, image=through_jpeg(grainy(picture.image, drawn["noise"], rng, 0.6), drawn["quality"]))
 
 
-def _scale(picture: Picture) -> float:
-    """Pixels per millimetre in the middle of the sheet."""
-    one, other = picture.place(np.array([[100.0, 148.0], [101.0, 148.0]]))
-    return float(np.hypot(*(other - one)))
-
-
-def _grid(picture: Picture, step_px: int = 8) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Places on a grid over the picture, as shares of its long side."""
-    rows, columns = picture.image.shape
-    long_px = max(rows, columns)
-    steps = [(np.arange(side // step_px) + 0.5) * step_px / long_px for side in (columns, rows)]
-    x, y = np.meshgrid(*steps)
-    return x, y
-
-
-def _lit(picture: Picture, gain: NDArray[np.float64]) -> Picture:
-    return replace(picture, image=lit(picture.image, gain.astype(np.float32)))
-
-
 def _patches(
     page: Gray,
     px_per_mm: float,
@@ -455,29 +352,3 @@ def _patches(
         ring = wobble[:, None] * np.stack([np.cos(angles), np.sin(angles)], axis=1)
         field = np.maximum(field, filled((rows, columns), [ring + rng.uniform(0.1, 0.9, 2) * (columns, rows)]))
     return soft(field, 1.0 * COARSE)
-
-
-def _displaced(picture: Picture, shift: Callable[[Points], Points]) -> Picture:
-    """The picture with each of its pixels taken from so far away: from p + shift(p), for pixels p, (N, 2)."""
-    rows, columns = picture.image.shape
-    step = 16
-    x, y = np.meshgrid(np.arange(-step, columns + 2 * step, step), np.arange(-step, rows + 2 * step, step))
-    nodes = np.stack([x.ravel(), y.ravel()], axis=1).astype(np.float64)
-    net = shift(nodes).reshape(*x.shape, 2)
-    image = np.empty_like(picture.image)
-    for top in range(0, rows, 512):  # in strips: a whole picture's maps fill the memory
-        height = min(512, rows - top)
-        at_x, at_y = np.meshgrid(np.arange(columns, dtype=np.float32), np.arange(top, top + height, dtype=np.float32))
-        off = cv2.remap(net.astype(np.float32), at_x / step + 1, at_y / step + 1, cv2.INTER_LINEAR)
-        image[top : top + height] = cv2.remap(
-            picture.image, at_x + off[..., 0], at_y + off[..., 1], cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE
-        )
-
-    def place(places: Points) -> Points:
-        wanted = picture.place(places)
-        found = wanted
-        for _ in range(30):
-            found = wanted - shift(found)
-        return found
-
-    return replace(picture, image=image, place=place)

@@ -1,4 +1,4 @@
-"""How badly things go: every range of `severities.toml`, `rare.toml`, `held_out.toml` and `rows.toml`, drawn uniformly.
+"""How badly things go: every range of `severities.toml` and the files of `WITHIN`, drawn uniformly.
 
 The ranges stand in files so that they can be fixed before a reader is tuned against them. A range is `[low, high]`
 (whole numbers stay whole, both ends included), a list of words or tables is one of them, and `{chance = 0.3, of = …}`
@@ -16,16 +16,14 @@ import numpy as np
 
 Severity = TypeVar("Severity")
 
+WITHIN = ("rare", "seldom", "held_out", "rows")
+"""Files beside `severities.toml`."""
+
 
 @cache
 def severities() -> dict[str, Any]:
-    """Return all tables, those of `rare.toml`, `held_out.toml` and `rows.toml` within tables of these names."""
-    folder = files("scanner.rehearsal")
-    usual, rare, held_out, rows = (
-        tomllib.loads((folder / f"{name}.toml").read_text(encoding="utf-8"))
-        for name in ("severities", "rare", "held_out", "rows")
-    )
-    return usual | {"rare": rare, "held_out": held_out, "rows": rows}
+    """Return all tables, those of the files of `WITHIN` in tables of their names."""
+    return _tables("severities") | {name: _tables(name) for name in WITHIN}
 
 
 def ranges(table: str) -> dict[str, Any]:
@@ -46,6 +44,10 @@ def draw(kind: type[Severity], table: str, rng: np.random.Generator, **fixed: An
         if value is not None:
             drawn[name] = value
     return kind(**(drawn | fixed))
+
+
+def _tables(name: str) -> dict[str, Any]:
+    return tomllib.loads((files("scanner.rehearsal") / f"{name}.toml").read_text(encoding="utf-8"))
 
 
 def _is_table(value: Any) -> bool:

@@ -13,6 +13,7 @@ from scanner.rehearsal.arrays import Points, xy
 from scanner.rehearsal.habits import Hand
 from scanner.rehearsal.held_out_shapes import HELD_OUT_SHAPES
 from scanner.rehearsal.rare_shapes import RARE_SHAPES
+from scanner.rehearsal.seldom_shapes import SELDOM_SHAPES
 
 STEP_MM = 0.25
 """About how far apart the points of a path are: close enough to show a tremor."""
@@ -245,7 +246,7 @@ SHAPES: dict[str, Shape] = {
     "spiral": _spiral,
     "plus": _plus,
     "dash": _dash,
-} | {**RARE_SHAPES, **HELD_OUT_SHAPES}
+} | {**RARE_SHAPES, **SELDOM_SHAPES, **HELD_OUT_SHAPES}
 
 
 def _line(start: Points, end: Points, bow: float, rng: np.random.Generator) -> Points:

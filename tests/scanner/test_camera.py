@@ -35,11 +35,11 @@ from scanner.rehearsal.camera import (
     scaled,
     stained,
 )
+from scanner.rehearsal.catalogue import TUNED_PHOTOGRAPHS, TUNED_SCANS
 from scanner.rehearsal.habits import Hand
 from scanner.rehearsal.held_out import HELD_OUT_PHOTOGRAPHS, HELD_OUT_SCANS
 from scanner.rehearsal.optics import grainy, lit, smeared, toned
 from scanner.rehearsal.pose import Pose, aimed, rim
-from scanner.rehearsal.rare import RARE_PHOTOGRAPHS, RARE_SCANS
 from scanner.rehearsal.severities import draw, ranges, severities
 from scanner.rehearsal.surface import Surface
 from scanner.rehearsal.truth import BoxTruth, Tag
@@ -47,7 +47,7 @@ from scanner.rehearsal.truth import BoxTruth, Tag
 A4_MM = (210.0, 297.0)
 PX_PER_MM = 6.0
 DOT_MM = 4.0
-TUNED_SHOTS = SHOTS | RARE_SCANS | RARE_PHOTOGRAPHS
+TUNED_SHOTS = TUNED_SCANS | TUNED_PHOTOGRAPHS
 ALL_SHOTS = TUNED_SHOTS | HELD_OUT_SCANS | HELD_OUT_PHOTOGRAPHS
 
 SMALL = PhotographSeverity(long_px=2016)

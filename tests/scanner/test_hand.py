@@ -14,6 +14,7 @@ from scipy.interpolate import CubicHermiteSpline
 from kit.sheet_layout import MarkBox, SheetLayout
 from scanner.reading import State
 from scanner.rehearsal.answers import Behaviour
+from scanner.rehearsal.catalogue import TUNED_HANDS, TUNED_PENS
 from scanner.rehearsal.habits import STYLES
 from scanner.rehearsal.hand import (
     HANDS,
@@ -31,7 +32,6 @@ from scanner.rehearsal.hand import (
     write_remarks,
 )
 from scanner.rehearsal.held_out import HELD_OUT_HANDS, HELD_OUT_PENS
-from scanner.rehearsal.rare import RARE_HANDS, RARE_PENS
 from scanner.rehearsal.severities import severities
 from scanner.rehearsal.strokes import SHAPES, curve
 from scanner.rehearsal.truth import Inked, told
@@ -40,8 +40,8 @@ from tests.scanner.drawn_page import drawn, notes_layout
 PX_PER_MM = 8.0
 LAYOUT = notes_layout()
 PAGE = drawn(LAYOUT, PX_PER_MM)
-ALL_HANDS = (*HANDS, *RARE_HANDS, *HELD_OUT_HANDS)
-ALL_PENS = (*PENS, *RARE_PENS, *HELD_OUT_PENS)
+ALL_HANDS = (*TUNED_HANDS, *HELD_OUT_HANDS)
+ALL_PENS = (*TUNED_PENS, *HELD_OUT_PENS)
 NEAT = HANDS[0]
 BALLPOINT = PENS[0]
 
@@ -361,7 +361,7 @@ def test_what_is_held_out_is_kept_apart() -> None:
     assert styles <= STYLES.keys() <= SHAPES.keys()
     assert HELD_OUT_PENS
     assert HELD_OUT_HANDS
-    tuned = {style for hand in (*HANDS, *RARE_HANDS) for style, _ in hand.styles}
+    tuned = {style for hand in TUNED_HANDS for style, _ in hand.styles}
     assert not (STYLES.keys() | tuned) & {style for hand in HELD_OUT_HANDS for style, _ in hand.styles}
 
 

@@ -1,0 +1,17 @@
+"""Every hand, pen and condition that a reader may be tuned on; those kept for the last are in `held_out`."""
+
+from __future__ import annotations
+
+from scanner.rehearsal.camera import PHOTOGRAPHS, SCANS, Shot
+from scanner.rehearsal.habits import HANDS, Hand
+from scanner.rehearsal.pens import PENS, Pen
+from scanner.rehearsal.rare import RARE_PHOTOGRAPHS, RARE_SCANS
+from scanner.rehearsal.rare_hands import RARE_HANDS, RARE_PENS
+from scanner.rehearsal.seldom_hands import SELDOM_HANDS, SELDOM_PENS
+from scanner.rehearsal.seldom_photographs import SELDOM_PHOTOGRAPHS
+from scanner.rehearsal.seldom_scans import SELDOM_SCANS
+
+TUNED_HANDS: tuple[Hand, ...] = (*HANDS, *RARE_HANDS, *SELDOM_HANDS)
+TUNED_PENS: tuple[Pen, ...] = (*PENS, *RARE_PENS, *SELDOM_PENS)
+TUNED_SCANS: dict[str, Shot] = SCANS | RARE_SCANS | SELDOM_SCANS
+TUNED_PHOTOGRAPHS: dict[str, Shot] = PHOTOGRAPHS | RARE_PHOTOGRAPHS | SELDOM_PHOTOGRAPHS
