@@ -21,6 +21,8 @@ Darkness = NDArray[np.float32]
 INSET_MM = 0.6
 CORE = 0.6
 BROAD_MM = 1.6
+NEAR_MM = 0.4
+"""Pieces of ink no farther apart are one."""
 ABOVE_NOISE, SURELY_INK = 4.0, 0.24
 """In standard deviations of the noise; but what is darker than this share of a printed line is ink on any page."""
 GRAINY, HIDING = 1.2, 2.5
@@ -37,6 +39,8 @@ class BoxInk:
     ----------
     ink_mm2
         Darkness summed over the inked part of the inner box: so much area of perfect black.
+    piece_mm2
+        `ink_mm2` of its greatest piece alone.
     density
         The mean darkness of the inner box: `ink_mm2` by its area.
     level
@@ -68,6 +72,7 @@ class BoxInk:
     """
 
     ink_mm2: Floats
+    piece_mm2: Floats
     density: Floats
     level: Floats
     extent_mm: Floats
@@ -178,6 +183,14 @@ class _Alike:
             first, last = some.argmax(axis=1), some.shape[1] - some[:, ::-1].argmax(axis=1)
             spans.append(np.where(some.any(axis=1), last - first, 0))
         return np.asarray(np.hypot(*spans) / self.px_per_mm)
+
+    def piece_mm2(self) -> Floats:
+        most = np.zeros(len(self.on))
+        near = np.ones((round(NEAR_MM * self.px_per_mm) | 1,) * 2, np.uint8)
+        for index in np.flatnonzero(self.on.any(axis=(1, 2))):
+            pieces = cv2.connectedComponents(cv2.dilate(self.on[index].astype(np.uint8), near))[1]
+            most[index] = np.bincount(pieces.ravel(), self.inked[index].ravel()).max() / self.px_per_mm**2
+        return most
 
     def covered(self) -> Floats:
         return np.asarray((self.inner > self.half_ink[:, None, None]).mean(axis=(1, 2)), np.float64)

@@ -12,10 +12,17 @@ from scanner.whose_stroke import Followed
 SPECK_MM2, SPECK_EXTENT_MM = 0.30, 1.30
 SPECK, SPECK_EXTENT = 0.3, 0.5
 """A speck is smaller than this, and than these shares of the page's usual ink and least extent of a mark."""
-OUTLINE_SEEN, OUTLINE_LOST, HALF_OPEN = 0.65, 0.45, 0.30
+OUTLINE_SEEN, OUTLINE_LOST, OUTLINE_NOWHERE, HALF_OPEN = 0.65, 0.45, 0.25, 0.30
 WHOLE_SIDE_MM, BARE_SIDE_MM = 4.3, 0.3
 PALE_THROUGHOUT = 0.5
 MANY_TIMES = 2.5
+MORE_FLANK = 1.6
+"""Of the ink that blurred outlines leave in the page's boxes."""
+INKED, MORE_INKED, INKED_ALONE = 0.75, 0.1, 0.85
+"""Share of the inner box that has ink, however pale, as where a mark is blacked out in a paler tone than its own; how
+much more than that of the page's marks; and where there are too few of these."""
+WASHED = 0.7
+"""Share of a box's ink, at most, that is in fine strokes where it was blacked out."""
 SOFT = 0.6
 """Of the outline's sharpness."""
 A_WORD_MM = 2.3
@@ -52,8 +59,17 @@ class Traits:
         return float(self.ink.extent_mm[self.index])
 
     @property
+    def piece_mm2(self) -> float:
+        return float(self.ink.piece_mm2[self.index])
+
+    @property
     def covered(self) -> float:
         return float(self.ink.covered[self.index])
+
+    @property
+    def inked(self) -> float:
+        """The share of the inner box that has ink, however pale."""
+        return float(self.ink.density[self.index] / max(self.ink.level[self.index], 1e-6))
 
     @property
     def is_faint(self) -> bool:
@@ -72,9 +88,15 @@ class Traits:
 
     @property
     def is_heavy(self) -> bool:
-        """Whether it has far more ink than the page's open marks, over much of the box."""
+        """Whether it has far more ink than the page's open marks, over much of the box, or lies under a paler fill."""
         many = self.page.fills is False and self.ink_mm2 > MANY_TIMES * self.page.ink_mm2 > 0
-        return bool(many and self.covered > HALF_OPEN)
+        return bool(many and self.covered > HALF_OPEN) or (not self.page.fills and self.is_washed)
+
+    @property
+    def is_washed(self) -> bool:
+        """Whether hardly any paper is left bare, by ink that is broader than a stroke."""
+        share = max(INKED, self.page.inked + MORE_INKED) if self.page.inked > 0 else INKED_ALONE
+        return self.inked > share and self.fine_mm2 < WASHED * self.ink_mm2
 
     @property
     def is_central(self) -> bool:
@@ -87,14 +109,16 @@ class Traits:
 
     @property
     def may_be_outline(self) -> bool:
-        """Whether it may be the box's own outline in the wrong place: a line along one side, bare paper opposite."""
+        """Whether it may be the box's own outline in a wrong place: seen nowhere, or like a line along one side."""
         if self.page.even:
             return False
         beside = self.ink.beside_mm[self.index]
         along = beside.argmax()
         shifted = bool(beside[along] > WHOLE_SIDE_MM and beside[(along + 2) % 4] < BARE_SIDE_MM)
-        whole = self.ink.outline[self.index] >= OUTLINE_LOST or self.covered >= HALF_OPEN
-        return shifted and not (self.is_well_within and whole)
+        outline = self.ink.outline[self.index]
+        nowhere = bool(outline < OUTLINE_NOWHERE and self.covered < HALF_OPEN)
+        whole = outline >= OUTLINE_LOST or self.covered >= HALF_OPEN
+        return nowhere or (shifted and not (self.is_well_within and whole))
 
     @property
     def is_full(self) -> bool:
@@ -179,8 +203,15 @@ class Traits:
 
     @property
     def is_skirt(self) -> bool:
-        """Whether it keeps to the rim, as in many boxes or steeper than a pen's: the blurred flank of the outline."""
-        return (self.page.rimmed or bool(self.ink.sharp[self.index] > STEEPEST)) and not self.is_central
+        """Whether it keeps to the rim, as in many boxes or steeper than a pen's: it may be the outline's flank."""
+        return (self.page.skirt_mm2 > 0 or bool(self.ink.sharp[self.index] > STEEPEST)) and not self.is_central
+
+    @property
+    def is_flank(self) -> bool:
+        """Whether it is pale, keeps to the rim and is no more than what the outlines' blur leaves in many boxes."""
+        return (
+            (self.is_faint or self.is_pale) and not self.is_central and self.ink_mm2 < MORE_FLANK * self.page.skirt_mm2
+        )
 
     @property
     def is_coarse(self) -> bool:

@@ -53,13 +53,19 @@ class Fiducial:
         return float(np.mean(np.linalg.norm(self.corners_px - np.roll(self.corners_px, 1, axis=0), axis=1)))
 
 
-def find_fiducials(gray: Gray, glances: Sequence[Glance] = GLANCES) -> tuple[Fiducial, ...]:
-    """Return every fiducial in the image, a tag twice where two are printed; looks closer until four tags are seen."""
-    found: list[Fiducial] = []
+def find_fiducials(
+    gray: Gray, glances: Sequence[Glance] = GLANCES, *, known: Sequence[Fiducial] = ()
+) -> tuple[Fiducial, ...]:
+    """Return every fiducial in the image, a tag twice where two are printed; looks closer until four tags are seen.
+
+    With those that are `known` from a first look, it looks on for the others even where they are far smaller, as on the
+    far side of a sheet seen from low down.
+    """
+    found = list(known)
     for turn, glance in enumerate(glances):
-        found = _together(found, _look(gray, _narrowed(glance, found, max(gray.shape))))
+        found = _together(found, _look(gray, glance if known else _narrowed(glance, found, max(gray.shape))))
         seen = len({fiducial.number for fiducial in found})
-        if seen == 4 or (seen == 3 and turn >= 1) or (seen == 2 and turn >= 2):
+        if seen == 4 or (not known and ((seen == 3 and turn >= 1) or (seen == 2 and turn >= 2))):
             break
     return tuple(sorted(found, key=lambda fiducial: fiducial.number))
 

@@ -48,6 +48,10 @@ STEEP = 1.8
 """Millimetres are so many times as long at one place and in one direction of a page as at another: tilted by 50°."""
 FILLS = 0.6
 """Share of the picture's length from which coming closer would not help."""
+NOT_FLAT = (
+    "its corner marks do not lie as on one flat sheet: two sheets overlap, or it is folded over; "
+    "lay each sheet flat and photograph it alone"
+)
 TWO_SHEETS = "there are two sheets in one picture; photograph each sheet alone"
 TORN = (
     "the marks along its edges break off and go on beside: two sheets overlap, or it is torn or folded over; lay each "
@@ -100,18 +104,17 @@ def locate(gray: Gray, frames: Sequence[SheetLayout]) -> Located | Refusal:
         One page for each paper size that may occur; their fiducials, codes and edge marks are what is looked for.
     """
     fiducials = find_fiducials(gray)
+    fits = _fits(gray, frames, fiducials)
+    if not fits and 0 < len({fiducial.number for fiducial in fiducials}) < 4:
+        fiducials = find_fiducials(gray, known=fiducials)
+        fits = _fits(gray, frames, fiducials)
     numbers = [fiducial.number for fiducial in fiducials]
     if len(set(numbers)) < len(numbers):
         return Refusal(TWO_SHEETS, is_final=True)
-    seen = [fiducials] if len(numbers) > 1 else [(*fiducials, *codes) for codes in _codes(gray) if fiducials]
-    if not seen:
+    if not fits and len(numbers) < 2:
         return Refusal(*why_not_found(gray, numbers))
-    fits = [fit for frame in frames for squares in seen if (fit := _fit(frame, squares)) is not None]
     if not fits:
-        return Refusal(
-            "its corner marks do not lie as on one flat sheet: two sheets overlap, or it is folded over; "
-            "lay each sheet flat and photograph it alone"
-        )
+        return Refusal(NOT_FLAT)
     fit = min(fits, key=lambda candidate: candidate.residual_mm)
     located, offsets = _bent(gray, fit)
     if located.px_per_mm < MIN_PX_PER_MM:
@@ -136,6 +139,14 @@ class _Fit:
         """Return the fit by its fiducials alone: a code's corners are known to half a millimetre only."""
         count = 4 * self.fiducials
         return replace(self, points_mm=self.points_mm[:count], points_px=self.points_px[:count])
+
+
+def _fits(gray: Gray, frames: Sequence[SheetLayout], fiducials: Sequence[Fiducial]) -> list[_Fit]:
+    """Return how each frame fits the fiducials, or the only one and the sheet's codes; never two of one number."""
+    if len({fiducial.number for fiducial in fiducials}) < len(fiducials):
+        return []
+    seen = [fiducials] if len(fiducials) > 1 else [(*fiducials, *codes) for codes in _codes(gray) if fiducials]
+    return [fit for frame in frames for squares in seen if (fit := _fit(frame, squares)) is not None]
 
 
 def _codes(gray: Gray) -> list[tuple[Fiducial, ...]]:

@@ -6,7 +6,8 @@ against the page's own printed lines and the page's own marks, so that a pale ph
 than a good scan.
 
 1. *Place.* A box whose place is uncertain by more than 0.4 mm is doubtful.
-2. *Nothing.* Less ink in the inner box than `NOTHING_MM2` is empty; so is a speck all of which lies in the box, on a
+2. *Nothing.* Less ink in the inner box than `NOTHING_MM2` is empty; so is what a blurred outline leaves along its rim,
+   as in many boxes of the page; so is a speck all of which lies in the box, on a
    page whose marks are far larger; a straight trace fainter than any pen's; and a stain, which has no edge as sharp as
    the box's own outline, or is faint and broader than any stroke and lies mostly outside. But the box is doubtful where
    its printed outline is not there for at least two thirds of its length (something lies on it, or glare, or it is cut
@@ -20,7 +21,8 @@ than a good scan.
    be.
 5. *Blacked out.* Ink over more than `BLACK` of the inner box is an answer taken back where the page's marks are open
    ones, and a mark where the taster fills boxes to mark them. It is doubtful where the page does not tell which; where
-   it covers less than `BLACK` and more than open marks do with a pen as broad as this page's; where a pick-one field
+   it covers less than `BLACK` and more than open marks do with a pen as broad as this page's, or leaves hardly any
+   paper bare where they do, as a fill paler than the mark beneath it; where a pick-one field
    has nothing else than what was taken back; where the black goes on far around the box, as a stain; and on a page of
    filled boxes where one filled box is blacker than the others, or two stand in one pick-one field: either may be
    taken back.
@@ -29,8 +31,8 @@ than a good scan.
    of one stroke are each marked if what lies in them turns as a mark does, or all is straight on that page, else
    doubtful. What lies mostly outside of all boxes needs a turn, or two ends not far outside, or the usual ink of the
    page's marks and one end in the box; else it is doubtful.
-7. *Mark.* What is left is marked if it has `MARK_MM2` of ink, stretches over `MARK_EXTENT_MM` and comes through the
-   core, or covers twice that extent; else doubtful: a speck, or a mark beside the box.
+7. *Mark.* What is left is marked if a piece of it has `MARK_MM2` of ink, and it stretches over `MARK_EXTENT_MM` and
+   comes through the core, or covers twice that extent; else doubtful: specks, or a mark beside the box.
 8. *Unlike.* A mark that is far smaller than the page's other marks is doubtful; so is a straight stroke of less ink
    than theirs among marks that turn, where it comes close to another inked box.
 
@@ -153,7 +155,7 @@ def decide(
 def _verdict(box: Traits, certain: bool) -> Verdict:
     if not certain:
         return _doubtful(UNPLACED)
-    if box.ink_mm2 < NOTHING_MM2 or box.is_speck or box.is_hair or box.is_stain:
+    if box.ink_mm2 < NOTHING_MM2 or box.is_speck or box.is_hair or box.is_stain or box.is_flank:
         return _nothing(box)
     most_rest = 2 * REST_MM2 if box.is_faint else REST_MM2
     if (line := box.line) is not None and line.near_mm > RUNS_ON_MM and line.rest_mm2 < most_rest:
@@ -230,7 +232,7 @@ def _not_own(box: Traits, followed: Followed) -> Verdict | None:
 
 
 def _own(box: Traits) -> Verdict:
-    enough = box.ink_mm2 >= MARK_MM2 and box.extent_mm >= MARK_EXTENT_MM
+    enough = box.piece_mm2 >= MARK_MM2 and box.extent_mm >= MARK_EXTENT_MM
     turns = box.ink.turns[box.index] >= TURNS_OF_ITS_OWN or box.ink.outline[box.index] >= OUTLINE_WHOLE
     around = box.extent_mm >= 2 * MARK_EXTENT_MM and turns
     if not enough or not (box.is_central or around):

@@ -131,7 +131,7 @@ def read_gray(gray: Gray, kits: Mapping[str, KitOnFile]) -> Finding:
         if isinstance(again, Refusal):
             return Finding(Outcome.UNREADABLE, again.reason, sheet.code)
         located = again
-    if unclear := too_unclear(located.clarity):
+    if unclear := too_unclear(located):
         return Finding(Outcome.UNREADABLE, unclear, sheet.code)
     marks = read_marks(gray, located, sheet.layout)
     unseen = np.array([mark.reason in (UNPLACED, UNSEEN) for mark in marks], np.bool_)

@@ -11,7 +11,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kit.sheet_layout import MarkBox, SheetLayout, Square
-from scanner.clarity import Clarity
 from scanner.geometry import apply_homography
 from scanner.locate import Located
 from scanner.picture_faults import WHITE, equal_squares, light_of
@@ -23,6 +22,8 @@ Bools = NDArray[np.bool_]
 MOST_BLUR_MM, BLURRED_MM = 0.33, 0.25
 """From 0.38 mm on a blurred outline fills its box, and the rehearsal's worst photographs have 0.27; the blur to which
 it may be put down that a sheet was not read."""
+AS_SHARP_AS_CAN_BE_PX = 1.3
+"""Blur that the camera has at its best, as its pixels are made: only from nearer would it be less on paper."""
 MOVED = 1.8
 """Blur in one direction over that in the other; up to 1.2 where a picture is out of focus."""
 PX_PER_MM = 4.0
@@ -53,16 +54,16 @@ _CODE_STATES = {
 }
 
 
-def too_unclear(clarity: Clarity) -> str | None:
+def too_unclear(located: Located) -> str | None:
     """Return why a sheet is too pale or blurred for its boxes to be read, whatever they seem to say; None if not."""
-    if clarity.contrast < PALE:
+    if located.clarity.contrast < PALE:
         return TOO_PALE
-    return _blurred(clarity, MOST_BLUR_MM)
+    return _blurred(located, MOST_BLUR_MM)
 
 
 def picture_fault(gray: Gray, located: Located) -> str | None:
     """Return what of the picture's blur or light may be the cause that a sheet was not read; None where neither is."""
-    return _blurred(located.clarity, BLURRED_MM) or light_sentence(light_of(gray))
+    return _blurred(located, BLURRED_MM) or light_sentence(light_of(gray))
 
 
 def why_no_code(gray: Gray, located: Located) -> str:
@@ -106,9 +107,15 @@ def why_boxes_unseen(gray: Gray, located: Located, boxes: Sequence[MarkBox], uns
     return f"{BOXES_HIDDEN}{where}; photograph the whole sheet again, flat and sharp, with nothing over it"
 
 
-def _blurred(clarity: Clarity, limit_mm: float) -> str | None:
+def _blurred(located: Located, limit_mm: float) -> str | None:
+    clarity = located.clarity
     if clarity.most_blur_mm < limit_mm:
         return None
+    if clarity.most_blur_mm * located.px_per_mm < AS_SHARP_AS_CAN_BE_PX:
+        return (
+            f"the sheet is too small in the picture to be sharp ({located.px_per_mm:.1f} pixels a millimetre, 6 do "
+            "well); come closer, until it fills the picture"
+        )
     return SHAKEN if clarity.most_blur_mm > MOVED * clarity.least_blur_mm else OUT_OF_FOCUS
 
 

@@ -119,6 +119,13 @@ def test_one_fiducial_and_the_codes_do(seen: int) -> None:
     assert worst_mm(located, upright) < 0.1
 
 
+def test_a_second_look_finds_fiducials_far_smaller_than_those_known() -> None:
+    low_down = photograph(PAGE, [(950.0, 260.0), (1950.0, 260.0), (2950.0, 2350.0), (50.0, 2350.0)], (3000, 2450))
+    known = find_fiducials(low_down)
+    assert [fiducial.number for fiducial in known] == [2, 3]
+    assert [fiducial.number for fiducial in find_fiducials(low_down, known=known)] == [0, 1, 2, 3]
+
+
 @pytest.mark.parametrize("sag_mm", [-8.0, 5.0, 12.0])
 def test_a_bent_page_is_put_right_by_its_edge_marks(sag_mm: float) -> None:
     image, truth = bent(sag_mm)

@@ -127,6 +127,13 @@ def test_a_blacked_out_box_is_not_guessed_where_the_page_has_no_other_marks() ->
     assert (only.state, only.reason) == (State.DOUBTFUL, rule.HALF_BLACK)
 
 
+def test_a_mark_blacked_out_in_a_paler_tone_than_its_own_is_no_mark() -> None:
+    fill = draw(SHEET, px_per_mm=PX_PER_MM, strokes=blackout(ONE), pen_gray=165)
+    page = np.minimum(page_of(crosses([*USUAL, ONE]), pen_mm=0.7, pen_gray=20), fill)
+    assert mark_of(page, ONE).reason == rule.HALF_BLACK
+    assert {read(page)[box.field, box.option].state for box in USUAL} == {State.MARKED}
+
+
 def test_a_half_blacked_box_among_crosses_is_looked_at() -> None:
     strokes = [stroke for stroke in blackout(ONE) if stroke[0][1] < ONE.y_mm + 0.75 * ONE.h_mm]
     page = page_of([*crosses(), *strokes])
@@ -212,6 +219,14 @@ def test_a_speck_is_nothing_and_a_larger_spot_is_looked_at() -> None:
     assert state(page, ONE) is State.DOUBTFUL
 
 
+def test_two_spots_in_one_box_are_no_mark() -> None:
+    page = page_of([])
+    x, y = (round(value * PX_PER_MM) for value in centre(MIDDLE))
+    for away in (-7, 4):
+        cv2.circle(page, (x + away, y + away), 2, 20, -1)
+    assert mark_of(page, MIDDLE).reason == rule.SLIGHT
+
+
 @pytest.mark.parametrize("level", [True, False])
 def test_a_crease_through_many_boxes_marks_none(level: bool) -> None:
     strokes: list[Stroke] = [[(8.0, MIDDLE.y_mm + 2.0), (200.0, MIDDLE.y_mm + 2.6)]]
@@ -257,6 +272,17 @@ def test_the_blurred_flanks_of_an_outline_are_no_mark(blur_mm: float) -> None:
     small = cv2.resize(page_of(crosses()), None, fx=4 / PX_PER_MM, fy=4 / PX_PER_MM, interpolation=cv2.INTER_AREA)
     page = np.asarray(cv2.GaussianBlur(small, (0, 0), 4 * blur_mm), np.uint8)
     assert others(page) <= {State.EMPTY, State.DOUBTFUL}
+
+
+def test_on_crumpled_paper_an_outline_out_of_its_place_is_no_mark() -> None:
+    """A box is found anywhere within 1.1 mm (`register`); this one lies farther off, and others show the crumpling."""
+    astray = {(MIDDLE.field, MIDDLE.option): 1.45} | {(box.field, box.option): 0.45 for box in SHEET.marks[::9]}
+    crumpled = replace(SHEET, marks=tuple(_moved(box, astray.get((box.field, box.option), 0.0)) for box in SHEET.marks))
+    assert mark_of(draw(crumpled, px_per_mm=PX_PER_MM, strokes=crosses()), MIDDLE).state is State.DOUBTFUL
+
+
+def _moved(box: MarkBox, by_mm: float) -> MarkBox:
+    return replace(box, x_mm=box.x_mm + by_mm, y_mm=box.y_mm + by_mm)
 
 
 def test_a_box_without_neighbours_is_read() -> None:
