@@ -32,7 +32,7 @@ than a good scan.
    doubtful. What lies mostly outside of all boxes needs a turn, or two ends not far outside, or the usual ink of the
    page's marks and one end in the box; else it is doubtful.
 7. *Mark.* What is left is marked if a piece of it has `MARK_MM2` of ink, and it stretches over `MARK_EXTENT_MM` and
-   comes through the core, or covers twice that extent; else doubtful: specks, or a mark beside the box.
+   comes through the core, or turns and covers twice that extent; else doubtful: specks, or a line along one side.
 8. *Unlike.* A mark that is far smaller than the page's other marks is doubtful; so is a straight stroke of less ink
    than theirs among marks that turn, where it comes close to another inked box.
 
@@ -234,7 +234,7 @@ def _not_own(box: Traits, followed: Followed) -> Verdict | None:
 def _own(box: Traits) -> Verdict:
     enough = box.piece_mm2 >= MARK_MM2 and box.extent_mm >= MARK_EXTENT_MM
     turns = box.ink.turns[box.index] >= TURNS_OF_ITS_OWN or box.ink.outline[box.index] >= OUTLINE_WHOLE
-    around = box.extent_mm >= 2 * MARK_EXTENT_MM and turns
+    around = box.extent_mm >= 2 * MARK_EXTENT_MM and turns and (box.has_turns or box.page.straight)
     if not enough or not (box.is_central or around):
         return _doubtful(SLIGHT)
     return _doubtful(UNLIKELY) if box.may_be_astray or box.extent_mm < box.page.least_extent_mm else MARKED

@@ -219,6 +219,13 @@ def test_a_speck_is_nothing_and_a_larger_spot_is_looked_at() -> None:
     assert state(page, ONE) is State.DOUBTFUL
 
 
+def test_a_line_along_one_side_of_a_box_is_no_mark() -> None:
+    """As is left of a scanner's streak between the printed lines."""
+    x = LONE.x_mm + 0.9
+    page = page_of([*crosses(USUAL[:3]), [(x, LONE.y_mm + 0.4), (x - 0.1, LONE.y_mm + LONE.h_mm - 0.4)]])
+    assert state(page, LONE) is State.DOUBTFUL
+
+
 def test_two_spots_in_one_box_are_no_mark() -> None:
     page = page_of([])
     x, y = (round(value * PX_PER_MM) for value in centre(MIDDLE))
