@@ -14,13 +14,13 @@ from kit.session import MOST_TASTERS, Session, Taster, session_from_json, sessio
 from kit.session_rules import free_id, heard
 
 
-def with_taster(session: Session, name: str, taster_id: str | None) -> Session:
-    """Return the session with one taster more, the last.
+def with_taster(session: Session, name: str, taster_id: str | None, address: tuple[str, ...] = ()) -> Session:
+    """Return the session with one taster more, the last; `address` holds the lines of a posted kit's label.
 
     Raises
     ------
     KitError
-        If the kit has no room for another, or name or id are not allowed, or would be taken for another taster's.
+        If the kit has no room for another, or name, id or address are not allowed, or would be taken for another's.
     """
     if session.keys == "balanced":
         raise KitError(
@@ -29,7 +29,12 @@ def with_taster(session: Session, name: str, taster_id: str | None) -> Session:
         )
     if len(session.tasters) >= MOST_TASTERS:
         raise KitError(f"The kit has {MOST_TASTERS} tasters, the most that one can have.", "Print a second kit.")
-    taster = _held_to_the_rules(session, name, taster_id)
+    if address and session.shuffle != "twin":
+        raise KitError(
+            "--add-address: no paper of this kit shows an address, so none is kept.",
+            "Leave it out; it goes with kits by post, of shuffle twin.",
+        )
+    taster = _held_to_the_rules(session, name, taster_id, address)
     _refuse_namesake(session, taster)
     _refuse_card(session, taster)
     return replace(session, tasters=(*session.tasters, taster))
@@ -57,15 +62,16 @@ def refuse_another_layout(kit: Kit, layout_sha256: str) -> None:
         )
 
 
-def _held_to_the_rules(session: Session, name: str, taster_id: str | None) -> Taster:
+def _held_to_the_rules(session: Session, name: str, taster_id: str | None, address: tuple[str, ...]) -> Taster:
     """Return the taster as a session file would have them."""
-    added = {"name": name} | ({"id": taster_id} if taster_id is not None else {})
+    added = {"name": name, "address": list(address)} | ({"id": taster_id} if taster_id is not None else {})
     alone = session_to_json(replace(session, coasters="kit", house=None, tasters=())) | {"tasters": [added]}
     try:
         return session_from_json(alone, "--add").tasters[0]
     except SessionError as error:
         issues = (issue.removeprefix("[[tasters]] 1, ").removeprefix("name: ") for issue in error.issues)
-        sentences = (f"--add-{issue}." if issue.startswith("id: ") else f"--add: {issue}." for issue in issues)
+        options = ("id: ", "address: ")
+        sentences = (f"--add-{issue}." if issue.startswith(options) else f"--add: {issue}." for issue in issues)
         raise KitError("\n".join(sentences)) from None
 
 

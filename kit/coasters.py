@@ -122,7 +122,9 @@ def label_places(kit: Kit) -> Iterator[LabelPlace]:
 def coaster_title(kit: Kit) -> str:
     """Return the document's title: a house set's names no sitting."""
     coasters = coaster_set(kit)
-    return f"House coasters {coasters.name}" if coasters.is_house else f"{kit.session.title} ({kit.id})"
+    if coasters.is_house:
+        return load_wording(kit.session.language)("coasters.house_title", house=coasters.name)
+    return f"{kit.session.title} ({kit.id})"
 
 
 def _place(index: int, design: Design, paper: Paper) -> tuple[float, float]:

@@ -13,9 +13,6 @@ from dataclasses import dataclass
 from enum import StrEnum
 from hashlib import sha256
 
-import qrcode
-from qrcode.constants import ERROR_CORRECT_M
-
 ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 """Base 32 after Crockford: no I, L, O, U."""
 
@@ -94,6 +91,10 @@ def is_genuine(text: str, secret: bytes) -> bool:
 
 def matrix(text: str, version: int = 1) -> tuple[tuple[bool, ...], ...]:
     """Return the rows of a code's modules, 21 or with version 2 25 each way, True where dark, without a quiet zone."""
+    # Loaded here, with the image library that it brings: most commands draw no code.
+    import qrcode
+    from qrcode.constants import ERROR_CORRECT_M
+
     symbol = qrcode.QRCode(version=version, error_correction=ERROR_CORRECT_M, border=0)
     symbol.add_data(text)
     symbol.make(fit=False)

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
+from dataclasses import replace
 from io import BytesIO
 from typing import BinaryIO
 
 from kit.chance_source import ChanceSource
 from kit.coasters import COASTERS_PDF, coaster_title
+from kit.drawing import Page
 from kit.folder import OpenFile
 from kit.fonts import shapeless
 from kit.host_papers import HOST_PDF, host_pages
@@ -21,6 +23,7 @@ from kit.pdf import Pdf, Plate, write_pdf
 from kit.pdf_file import Sink
 from kit.record import LAYOUT_FILE, RECORD_FILE, Kit, opened_keys, record_file
 from kit.session import Session
+from kit.wording import load_wording
 
 
 def kit_contents(kit: Kit, chance: ChanceSource) -> dict[str, bytes]:
@@ -69,18 +72,20 @@ def print_kit(
     FacedownError
         If the forms, or the letter, do not fit the paper.
     """
+    host, mixing = host_pages(kit), mixing_pages(kit)
     with ExitStack() as files:
-        press = _Press(kit, open_file, files, packets=packets, keys_file=keys_file)
+        in_host = (len(host) + 1, len(host) + len(mixing)) if mixing else None
+        press = _Press(Contents(kit, {}, packets, in_host), open_file, files, mixing, keys_file)
         for taster_papers in papers(kit, opened, chance):
             press.add(taster_papers)
             after_each(taster_papers.taster)
         contents = press.close()
     title = _title(kit)
     with open_file(HOST_PDF) as file:
-        write_pdf(file, (*host_pages(kit), *mixing_pages(kit)), title)
+        write_pdf(file, (*host, *mixing), title, kit.session.language)
     if packets:
         with open_file(CONTENTS_PDF) as file:
-            write_pdf(file, contents_pages(contents), title)
+            write_pdf(file, contents_pages(contents), title, kit.session.language)
     with open_file(LAYOUT_FILE) as file:
         layout_sha256 = write_layout(kit, file)
     with open_file(RECORD_FILE) as file:
@@ -105,13 +110,19 @@ class _Press:
     """The PDFs that grow with every taster: one of each kind, and that of the keys if it lies apart."""
 
     def __init__(
-        self, kit: Kit, open_file: OpenFile, files: ExitStack, *, packets: bool, keys_file: Sink | None
+        self,
+        contents: Contents,
+        open_file: OpenFile,
+        files: ExitStack,
+        mixing: tuple[Page, ...],
+        keys_file: Sink | None,
     ) -> None:
-        self._kit, self._open_file, self._files, self._packets = kit, open_file, files, packets
+        self._contents, self._open_file, self._files, self._mixing = contents, open_file, files, mixing
+        self._kit = kit = contents.kit
         self._plate = Plate()
         self._pdfs: dict[str, Pdf] = {}
-        self._keys = Pdf(keys_file, _title(kit), self._plate) if keys_file else None
-        self._contents = Contents(kit, {}, packets)
+        language = kit.session.language
+        self._keys = Pdf(keys_file, _title(kit), self._plate, language=language) if keys_file else None
 
     def add(self, printed: TasterPapers) -> None:
         """Put a taster's pages where they belong."""
@@ -121,8 +132,8 @@ class _Press:
                 pdf.add(page)
         if not self._contents.pages:
             counts = {name: len(printed.pages[name]) for name in self._pdfs}
-            self._contents = Contents(self._kit, counts, self._packets)
-        if self._packets:
+            self._contents = replace(self._contents, pages=counts)
+        if self._contents.has_packets:
             self._print_packet(printed)
 
     def close(self) -> Contents:
@@ -136,15 +147,20 @@ class _Press:
     def _pdf(self, name: str) -> Pdf:
         if name not in self._pdfs:
             title = coaster_title(self._kit) if name == COASTERS_PDF else _title(self._kit)
-            self._pdfs[name] = Pdf(self._files.enter_context(self._open_file(name)), title, self._plate)
+            file = self._files.enter_context(self._open_file(name))
+            self._pdfs[name] = Pdf(file, title, self._plate, language=self._kit.session.language)
         return self._pdfs[name]
 
     def _print_packet(self, printed: TasterPapers) -> None:
         with self._open_file(packet_name(printed.taster)) as file:
-            pdf = Pdf(file, f"{_title(self._kit)}, packet {printed.taster}", self._plate)
+            words = load_wording(self._kit.session.language)
+            title = words("contents.packet_title", title=_title(self._kit), packet=printed.taster)
+            pdf = Pdf(file, title, self._plate, language=words.language)
             for name in self._contents.in_packet:
                 for page in printed.pages[name]:
                     pdf.add(page)
+            for page in self._mixing:
+                pdf.add(page)
             pdf.close()
 
 

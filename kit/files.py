@@ -1,13 +1,18 @@
-"""Writing a file so that it is there whole or not at all."""
+"""Writing a file so that it is there whole or not at all; reading no more than a file of its kind can have."""
 
 from __future__ import annotations
 
 import contextlib
 import errno
 import os
+from collections.abc import Iterator
 from pathlib import Path
+from typing import BinaryIO
 
 from kit.errors import StorageError
+
+RECORD_FILE, LAYOUT_FILE = "kit.json", "layout.json"
+"""The two files of a kit's folder that are read back."""
 
 _ADVICE = {
     errno.ENOSPC: "Free some space, or write to another disk.",
@@ -20,6 +25,28 @@ _ADVICE = {
     errno.EISDIR: "Choose a file name that is not a folder's.",
     errno.ENAMETOOLONG: "Choose a shorter name.",
 }
+
+
+_PIECE_BYTES = 2**24
+
+
+def read_bounded(path: Path, most_bytes: int) -> bytes:
+    """Return a file's bytes; what never ends, such as a device, is left off.
+
+    Raises
+    ------
+    OSError
+        If it cannot be read, or has more than `most_bytes`, a number of whole MB; `strerror` says which.
+    """
+    pieces: list[bytes] = []
+    with path.open("rb") as file:
+        left = -1 if os.fstat(file.fileno()).st_size > most_bytes else most_bytes
+        while left >= 0 and (piece := file.read(_PIECE_BYTES)):
+            pieces.append(piece)
+            left -= len(piece)
+    if left < 0:
+        raise OSError(errno.EFBIG, f"it has more than {most_bytes / 1e6:,.0f} MB, and no more are allowed")
+    return b"".join(pieces)
 
 
 def write_atomically(path: Path, content: bytes | str) -> None:
@@ -53,11 +80,41 @@ def storage_error(error: OSError, path: Path | str | None = None) -> StorageErro
     return StorageError(f"{place}the disk refused: {reason}.", _ADVICE.get(error.errno or 0, ""))
 
 
+@contextlib.contextmanager
+def opened_atomically(path: Path) -> Iterator[BinaryIO]:
+    """Give a file to write to piece by piece; it takes the place of `path` when the block ends without an error.
+
+    As `write_atomically`, for what is too long to be kept in memory: a device or pipe is written to directly.
+
+    Raises
+    ------
+    StorageError
+        If the disk refuses; an older file is then still there.
+    """
+    try:
+        if path.exists() and not path.is_file() and not path.is_dir():
+            with path.open("wb") as device:
+                yield device
+        else:
+            with _replacing(path.resolve()) as file:
+                yield file
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        raise storage_error(error, path) from error
+
+
 def _replace(target: Path, octets: bytes) -> None:
+    with _replacing(target) as file:
+        file.write(octets)
+
+
+@contextlib.contextmanager
+def _replacing(target: Path) -> Iterator[BinaryIO]:
     temporary = target.with_name(f".facedown-{os.urandom(8).hex()}.tmp")
     try:
         with temporary.open("xb") as file:
-            file.write(octets)
+            yield file
             file.flush()
             os.fsync(file.fileno())
         temporary.replace(target)

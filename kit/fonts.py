@@ -22,6 +22,9 @@ FACE_FILES: dict[str, str] = {
 }
 FALLBACK = "fallback"
 FALLBACK_FILE = "NotoSansJP_400Regular.ttf"
+STROKES: dict[Face, float] = {"regular": 0.0, "semibold": 0.028, "black": 0.05}
+"""By how much of the size the fallback's strokes are thickened in each face: it has one weight, and another would cost
+five megabytes more."""
 ELLIPSIS = "…"
 
 

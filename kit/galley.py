@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from kit.drawing import GRAY, RULE_GRAY, Element, Face, Rect, Rule, Text
 from kit.fonts import fitted, width_mm
 from kit.forms.design import Design
+from kit.line_breaking import pieces, without_runt
 from kit.paper import Paper
 
 
@@ -32,13 +33,14 @@ class Galley:
         self.y = design.mm("top")
         self.elements: list[Element] = []
 
-    def head(self, heading: str, title: str, date: str, below: str) -> None:
-        """Set the page's heading, the sitting's title and date at its right, a line below them, and a rule."""
+    def head(self, heading: str, title: str, ending: str, below: str) -> None:
+        """Set the page's heading, the sitting's title and date at its right, a line below them, and a rule.
+
+        The date is the title's `ending`, as `kit.sheets.date_after_title` words it.
+        """
         small = self.design.pt("small")
         room_mm = self.right - self.left - width_mm(heading, "black", self.design.pt("heading")) - 6.0
-        shown, title_pt = fitted(
-            title, "regular", self.design.pt("title"), min(room_mm, 110.0), small, ending=f", {date}"
-        )
+        shown, title_pt = fitted(title, "regular", self.design.pt("title"), min(room_mm, 110.0), small, ending=ending)
         self.elements += [
             Text(self.left, self.y, heading, self.design.pt("heading"), "black"),
             Text(self.right, self.y, shown, title_pt, align="right", gray=GRAY),
@@ -50,7 +52,7 @@ class Galley:
     def line(self, text: str, *, bold: bool = False, gray: float = 0.0) -> None:
         """Set a paragraph, broken into lines that fit."""
         face: Face = "semibold" if bold else "regular"
-        for part in wrapped(text, self.design.pt("text"), self.right - self.left):
+        for part in wrapped(text, self.design.pt("text"), self.right - self.left, face=face):
             self.elements.append(Text(self.left, self.y, part, self.design.pt("text"), face, gray=gray))
             self.y += self.design.mm("line") * 0.88
         self.y += self.design.mm("line") * 0.12
@@ -84,14 +86,19 @@ class Galley:
         self.y += self.design.mm("row")
 
 
-def wrapped(text: str, size_pt: float, room_mm: float, *, lead_mm: float = 0.0) -> list[str]:
-    """Return the text in lines of at most `room_mm`, the first of them shorter by `lead_mm`."""
-    lines = [""]
-    for word in text.split():
-        longer = f"{lines[-1]} {word}".strip()
-        room = room_mm - (lead_mm if len(lines) == 1 else 0.0)
-        if width_mm(longer, "regular", size_pt) <= room:
-            lines[-1] = longer
-        else:
-            lines.append(word)
-    return lines
+def wrapped(text: str, size_pt: float, room_mm: float, *, lead_mm: float = 0.0, face: Face = "regular") -> list[str]:
+    """Return the text in lines of at most `room_mm`, the first of them shorter by `lead_mm`.
+
+    What can be parted nowhere is set whole, however wide it is.
+    """
+    lines: list[list[str]] = [[]]
+    room, reached = room_mm - lead_mm, 0.0
+    for piece in pieces(text):
+        width = width_mm(piece, face, size_pt)
+        if reached + width > room and (reached or (lead_mm and len(lines) == 1)):
+            lines.append([])
+            piece, room, reached = piece.removeprefix(" "), room_mm, 0.0
+            width = width_mm(piece, face, size_pt)
+        lines[-1].append(piece)
+        reached += width
+    return ["".join(line) for line in without_runt(lines)]

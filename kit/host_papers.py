@@ -11,7 +11,7 @@ from kit.galley import Column, Galley
 from kit.paper import PAPERS
 from kit.plan import plan
 from kit.record import Kit
-from kit.sheets import printed_date
+from kit.sheets import date_after_title
 from kit.wording import Wording, load_wording
 
 HOST_PDF = "host.pdf"
@@ -25,7 +25,7 @@ def host_pages(kit: Kit) -> tuple[Page, ...]:
 
 def _headed(kit: Kit, heading: str, words: Wording, design: Design) -> Galley:
     sheet = Galley(PAPERS[kit.session.paper], design)
-    sheet.head(heading, kit.session.title, printed_date(kit, words), words("host.kit", kit=kit.id))
+    sheet.head(heading, kit.session.title, date_after_title(kit, words), words("host.kit", kit=kit.id))
     return sheet
 
 

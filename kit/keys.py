@@ -119,7 +119,7 @@ def checked_key(kit: str, taster: int, glasses: int, key: Key, salt: bytes, seal
 def is_sealed(kit: str, taster: int, glasses: int, key: Key, salt: bytes, seal: str) -> bool:
     """Tell whether a key and its salt are the ones that were sealed with this code for a taster of a kit."""
     return sorted(key) == list(range(1, glasses + 1)) and hmac.compare_digest(
-        seal_code(kit, taster, key, salt).encode(), seal.encode()
+        seal_code(kit, taster, key, salt).encode(), seal.encode(errors="surrogatepass")
     )
 
 

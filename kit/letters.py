@@ -26,7 +26,7 @@ from kit.paper import PAPERS, Paper
 from kit.plan import plan
 from kit.record import Kit
 from kit.session import Session, Taster
-from kit.sheets import written_date
+from kit.sheets import date_after_title, written_date
 from kit.wording import Wording, load_wording
 
 LETTERS_PDF = "letters.pdf"
@@ -79,10 +79,9 @@ def _common(kit: Kit, paper: Paper, design: Design, words: Wording, *, posted: b
     window = WINDOWS[paper.name]
     left, right = design.mm("margin"), paper.width_mm - design.mm("margin")
     heading, y = words("letters.heading"), design.mm("heading_y")
-    date = written_date(kit.session.date, words)
-    room_mm = right - left - 45.0
+    ending, room_mm = date_after_title(kit, words), right - left - 45.0
     title, size_pt = fitted(
-        kit.session.title, "regular", design.pt("title"), room_mm, design.pt("least"), ending=f", {date}"
+        kit.session.title, "regular", design.pt("title"), room_mm, design.pt("least"), ending=ending
     )
     marks = [Rule(7.0, fold, 11.0, fold, 0.15, GRAY) for fold in window.folds] if posted else []
     return (
@@ -90,7 +89,7 @@ def _common(kit: Kit, paper: Paper, design: Design, words: Wording, *, posted: b
         Text(left, y + 6.4, title, size_pt, gray=GRAY),
         Rule(left, y + 9.6, right, y + 9.6, 0.3),
         *marks,
-        *_body(kit.session, window.text_top if posted else design.mm("plain_top"), paper, design, words),
+        *_body(kit, window.text_top if posted else design.mm("plain_top"), paper, design, words),
     )
 
 
@@ -119,11 +118,11 @@ def _address(taster: Taster, window: Window, design: Design) -> Iterator[Element
         yield Text(window.left, window.bottom - 1.2 - index * pitch, text, size_pt)
 
 
-def _body(session: Session, top: float, paper: Paper, design: Design, words: Wording) -> list[Element]:
+def _body(kit: Kit, top: float, paper: Paper, design: Design, words: Wording) -> list[Element]:
     """Set the text in the largest size that fits."""
     size_pt = design.pt("text_most")
     while size_pt >= design.pt("text_least"):
-        elements, bottom = _sections(session, top, size_pt, paper, design, words)
+        elements, bottom = _sections(kit, top, size_pt, paper, design, words)
         if bottom <= paper.height_mm - design.mm("bottom"):
             return elements
         size_pt -= 0.1
@@ -134,18 +133,18 @@ def _body(session: Session, top: float, paper: Paper, design: Design, words: Wor
 
 
 def _sections(
-    session: Session, top: float, size_pt: float, paper: Paper, design: Design, words: Wording
+    kit: Kit, top: float, size_pt: float, paper: Paper, design: Design, words: Wording
 ) -> tuple[list[Element], float]:
     """Return the letter's sections set in one size, and the lowest line they reach, mm."""
     left, right = design.mm("margin"), paper.width_mm - design.mm("margin")
     pitch, y = design.mm("line_share") * size_pt, top
     elements: list[Element] = []
-    values = _values(session, words)
+    values = _values(kit.session, words)
     for name in SECTIONS:
         lead = words(f"letters.{name}_lead")
         lead_mm = width_mm(f"{lead} ", "semibold", size_pt)
         elements.append(Text(left, y, lead, size_pt, "semibold"))
-        text = " ".join(_lines(name, session, words, values))
+        text = words.sentences(_lines(name, kit, words, values))
         for number, line in enumerate(wrapped(text, size_pt, right - left, lead_mm=lead_mm)):
             elements.append(Text(left + (0.0 if number else lead_mm), y, line, size_pt))
             y += pitch
@@ -153,7 +152,7 @@ def _sections(
             elements += marking_example(left + 4.0, y + 1.8, words, load_design("frame"))
             y += 1.5 * pitch
         if name == "sending":
-            for line in session.send_to:
+            for line in kit.session.send_to:
                 shown, shown_pt = fitted(line, "semibold", size_pt, right - left - 4.0, design.pt("least"))
                 elements.append(Text(left + 4.0, y, shown, shown_pt, "semibold"))
                 y += pitch
@@ -161,7 +160,8 @@ def _sections(
     return elements, y - (1 + design.mm("section_gap")) * pitch
 
 
-def _lines(name: str, session: Session, words: Wording, values: dict[str, str]) -> tuple[str, ...]:
+def _lines(name: str, kit: Kit, words: Wording, values: dict[str, str]) -> tuple[str, ...]:
+    session = kit.session
     if name == "care":
         alcohol = (words("letters.alcohol", **values),) if values["grams"] else ()
         return (*words.lines("cautions.lines"), *alcohol)
@@ -169,6 +169,8 @@ def _lines(name: str, session: Session, words: Wording, values: dict[str, str]) 
     if name == "sending":
         until = words("letters.send_by", **values) if session.send_by else words("letters.send_soon")
         return (*lines, until, words("letters.send_to" if session.send_to else "letters.send_back"))
+    if name == "key" and kit.keys_kept == "paper":
+        return (*lines, *words.lines("letters.key_on_paper"))
     return lines
 
 
@@ -182,7 +184,7 @@ def _values(session: Session, words: Wording) -> dict[str, str]:
         "pour_ml": f"{session.pour_ml:g}",
         "last": letters[-1],
         "minutes": f"{session.minutes:g}",
-        "starts": ", ".join(starts),
+        "starts": words.listed(starts),
         "end": clock_text(session.minutes),
         "grams": f"{alcohol.grams:.0f}" if alcohol and alcohol.grams else "",
         "drinks": f"{alcohol.us_standard_drinks:.1f}" if alcohol else "",

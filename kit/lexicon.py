@@ -1,4 +1,8 @@
-"""The words and scales that a note form offers for one drink, read from `templates/lexicons`."""
+"""The words and scales that a note form offers for one drink, read from `templates/lexicons`.
+
+The words there are English, and are what readings keep in every language; a language's own words for them stand in its
+file under `templates/words`, in tables `lexicon.DRINK`.
+"""
 
 from __future__ import annotations
 
@@ -8,6 +12,7 @@ from functools import cache
 from importlib.resources import files
 
 from kit.errors import FacedownError
+from kit.wording import Wording
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +68,41 @@ def load_lexicon(drink: str) -> Lexicon:
             f"templates/lexicons/{drink}.toml: {error}.",
             "DEVELOPERS.md says what a word list holds; templates/lexicons/sake.toml is an example.",
         ) from error
+
+
+def translated(lexicon: Lexicon, words: Wording) -> Lexicon:
+    """Return a lexicon as it is printed: in the same order, with each word in the language if it has one for it."""
+
+    def text(name: str, otherwise: str) -> str:
+        return words.texts.get(f"lexicon.{lexicon.drink}.{name}", otherwise)
+
+    def scale(own: Scale) -> Scale:
+        otherwise = (own.name, *own.ends)
+        name, first, last = words.lists.get(f"lexicon.{lexicon.drink}.scales.{own.id}", otherwise)
+        return Scale(own.id, name, (first, last), own.steps)
+
+    return Lexicon(
+        lexicon.drink,
+        text("name", lexicon.name),
+        tuple(
+            Family(
+                text(f"families.{family.name}", family.name),
+                tuple(text(f"words.{word}", word) for word in family.words),
+            )
+            for family in lexicon.families
+        ),
+        tuple(map(scale, lexicon.scales)),
+    )
+
+
+def printed_words(lexicon: Lexicon, words: Wording) -> dict[str, str]:
+    """Return, for each word as readings keep it, the word that is printed."""
+    shown = translated(lexicon, words)
+    return {
+        word: printed
+        for family, shown_family in zip(lexicon.families, shown.families, strict=True)
+        for word, printed in zip(family.words, shown_family.words, strict=True)
+    }
 
 
 def _from_toml(drink: str, text: str) -> Lexicon:

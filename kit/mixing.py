@@ -13,7 +13,7 @@ from kit.forms.design import Design, load_design
 from kit.galley import Galley, wrapped
 from kit.paper import PAPERS
 from kit.record import Kit
-from kit.sheets import printed_date
+from kit.sheets import date_after_title
 from kit.wording import load_wording
 
 SWAPS = 12
@@ -25,7 +25,7 @@ def mixing_pages(kit: Kit) -> tuple[Page, ...]:
         return ()
     words, design = load_wording(kit.session.language), load_design("host")
     sheet = Galley(PAPERS[kit.session.paper], design)
-    sheet.head(words("mixing.heading"), kit.session.title, printed_date(kit, words), words("host.kit", kit=kit.id))
+    sheet.head(words("mixing.heading"), kit.session.title, date_after_title(kit, words), words("host.kit", kit=kit.id))
     values = {
         "swaps": SWAPS,
         "glasses": kit.session.glasses,

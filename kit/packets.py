@@ -15,11 +15,12 @@ from kit.drawing import GRAY, Page, Rect, Text
 from kit.folder import PACKETS_FOLDER
 from kit.forms.design import load_design
 from kit.galley import Column, Galley
+from kit.host_papers import HOST_PDF
 from kit.key_sheets import KEYS_PDF
 from kit.letters import LETTERS_PDF
 from kit.paper import PAPERS
 from kit.record import Kit
-from kit.sheets import FORMS_PDF, printed_date
+from kit.sheets import FORMS_PDF, date_after_title
 from kit.vials import VIALS_PDF
 from kit.wording import Wording, load_wording
 
@@ -33,12 +34,14 @@ _IN_PACKETS = (LETTERS_PDF, FORMS_PDF, COASTERS_PDF, VIALS_PDF, KEYS_PDF)
 class Contents:
     """What was printed: `pages` is how many pages each taster has in each PDF of the folder, the same for all.
 
-    `has_packets` says whether there is a PDF for each packet as well.
+    `has_packets` says whether there is a PDF for each packet as well. `mixing` is the first and the last page of the
+    mixing sheet in the host's PDF: every packet holds it too, where tasters mix.
     """
 
     kit: Kit
     pages: Mapping[str, int]
     has_packets: bool = False
+    mixing: tuple[int, int] | None = None
 
     @property
     def in_packet(self) -> dict[str, int]:
@@ -49,7 +52,12 @@ class Contents:
     @property
     def packet_pages(self) -> int:
         """How many pages a packet has."""
-        return sum(self.in_packet.values())
+        return sum(self.in_packet.values()) + self.mixing_pages
+
+    @property
+    def mixing_pages(self) -> int:
+        """How many pages the mixing sheet has; none where no taster mixes."""
+        return self.mixing[1] - self.mixing[0] + 1 if self.mixing else 0
 
     def range_of(self, taster: int, name: str) -> tuple[int, int]:
         """Return a taster's first and last page in a PDF, counted from 1."""
@@ -83,7 +91,7 @@ def contents_pages(contents: Contents) -> Iterator[Page]:
     kit = contents.kit
     words, design, paper = load_wording(kit.session.language), load_design("contents"), PAPERS[kit.session.paper]
     head = Galley(paper, design)
-    head.head(words("contents.heading"), kit.session.title, printed_date(kit, words), words("host.kit", kit=kit.id))
+    head.head(words("contents.heading"), kit.session.title, date_after_title(kit, words), words("host.kit", kit=kit.id))
     for line in words.lines("contents.guide", folder=PACKETS_FOLDER):
         head.line(line)
     if kit.session.shuffle == "twin" and KEYS_PDF not in contents.pages:
@@ -120,16 +128,20 @@ def contents_json(contents: Contents, added: int | None = None) -> dict[str, Any
                 "name": taster.name,
                 "pdf": packet_name(number) if contents.has_packets else None,
                 "pages": contents.packet_pages,
-                "papers": [_paper(contents, number, name) for name in contents.pages],
+                "papers": list(_papers(contents, number)),
             }
             for number, taster in enumerate(contents.kit.session.tasters, start=1)
         ],
     }
 
 
-def _paper(contents: Contents, taster: int, name: str) -> dict[str, Any]:
-    first, last = contents.range_of(taster, name)
-    return {"pdf": name, "first_page": first, "last_page": last, "in_packet": name in contents.in_packet}
+def _papers(contents: Contents, taster: int) -> Iterator[dict[str, Any]]:
+    for name in contents.pages:
+        first, last = contents.range_of(taster, name)
+        yield {"pdf": name, "first_page": first, "last_page": last, "in_packet": name in contents.in_packet}
+    if contents.mixing:
+        first, last = contents.mixing
+        yield {"pdf": HOST_PDF, "first_page": first, "last_page": last, "in_packet": True}
 
 
 def _lines(contents: Contents, numbers: range, top: float, sheet: int, sheets: int, words: Wording) -> tuple[Any, ...]:
@@ -175,5 +187,5 @@ def _columns(kit: Kit, galley: Galley, words: Wording) -> tuple[Column, ...]:
 
 def _what(contents: Contents, words: Wording) -> str:
     """Return what is in a packet, in words."""
-    parts = (words(f"contents.{name.removesuffix('.pdf')}", pages=pages) for name, pages in contents.in_packet.items())
-    return ", ".join(parts)
+    parts = [words(f"contents.{name.removesuffix('.pdf')}", pages=pages) for name, pages in contents.in_packet.items()]
+    return words.listed((*parts, words("contents.mixing")) if contents.mixing else parts)

@@ -12,7 +12,7 @@ from kit.keys import OpenedKey
 from kit.paper import PAPERS
 from kit.plan import bottle_of, plan
 from kit.record import Kit
-from kit.sheets import printed_date
+from kit.sheets import date_after_title
 from kit.vials import vial_rows
 from kit.wording import Wording, load_wording
 
@@ -47,11 +47,11 @@ class _PackingSheet:
         values = {
             "vials": 2 * kit.session.glasses,
             "pour_ml": f"{kit.session.pour_ml:g}",
-            "numbers": ", ".join(vial_rows(kit)[0]),
-            "letters": ", ".join(vial_rows(kit)[1]),
+            "numbers": words.listed(vial_rows(kit)[0]),
+            "letters": words.listed(vial_rows(kit)[1]),
         }
         galley.head(
-            words("packing.heading"), kit.session.title, printed_date(kit, words), words("host.kit", kit=kit.id)
+            words("packing.heading"), kit.session.title, date_after_title(kit, words), words("host.kit", kit=kit.id)
         )
         self._warning()
         self.whose_y = galley.y + 2.0

@@ -9,10 +9,6 @@ from __future__ import annotations
 import unicodedata
 from dataclasses import dataclass
 
-from cryptography.exceptions import InvalidTag
-from cryptography.hazmat.primitives.ciphers.aead import ChaCha20Poly1305
-from cryptography.hazmat.primitives.kdf.scrypt import Scrypt
-
 from kit.chance_source import ChanceSource
 from kit.errors import KitError
 
@@ -58,11 +54,16 @@ class Opener:
 
     def lock(self, plain: bytes, what: str, chance: ChanceSource) -> Locked:
         """Return `plain` locked, and bound to this kit and to what it is, such as "key 12"."""
+        from cryptography.hazmat.primitives.ciphers.aead import ChaCha20Poly1305
+
         nonce = chance.token(NONCE_BYTES, f"cipher {what}")
         return Locked(nonce, ChaCha20Poly1305(self.cipher_key).encrypt(nonce, plain, self._bound_to(what)))
 
     def unlock(self, locked: Locked, what: str) -> bytes | None:
         """Return the text; None where it is not what was locked with this passphrase for this kit and as `what`."""
+        from cryptography.exceptions import InvalidTag
+        from cryptography.hazmat.primitives.ciphers.aead import ChaCha20Poly1305
+
         if len(locked.nonce) != NONCE_BYTES or len(locked.text) < TAG_BYTES:
             return None
         try:
@@ -119,6 +120,9 @@ def derived(passphrase: str, salt: bytes, cost: int, block: int, parallel: int) 
     KitError
         If the machine has not memory enough.
     """
+    # Loaded here, and above: most commands lock and unlock nothing.
+    from cryptography.hazmat.primitives.kdf.scrypt import Scrypt
+
     octets = unicodedata.normalize("NFC", passphrase).encode("utf-8", "surrogatepass")
     try:
         return Scrypt(salt=salt, length=KEY_BYTES, n=cost, r=block, p=parallel).derive(octets)

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from io import BytesIO
 
 from kit.drawing import Element, Modules, Page, Rect, Rule, Stroke, Text
-from kit.fonts import runs, width_mm
+from kit.fonts import FALLBACK, STROKES, runs, width_mm
 from kit.paper import POINTS_PER_MM, Paper
 from kit.pdf_file import PdfFile, Sink, number_text, packed
 from kit.pdf_fonts import RESOURCE_NAMES, Characters, PdfFonts, coded
@@ -25,16 +25,16 @@ _ROUND = 4 / 3 * (math.sqrt(2) - 1)
 """How far a Bézier curve's control points lie towards the corner of the quarter circle that it follows."""
 
 
-def render(pages: Iterable[Page], title: str) -> bytes:
+def render(pages: Iterable[Page], title: str, language: str = "en") -> bytes:
     """Return a PDF of these pages; the same pages and title give the same bytes."""
     buffer = BytesIO()
-    write_pdf(buffer, pages, title)
+    write_pdf(buffer, pages, title, language)
     return buffer.getvalue()
 
 
-def write_pdf(file: Sink, pages: Iterable[Page], title: str) -> None:
+def write_pdf(file: Sink, pages: Iterable[Page], title: str, language: str = "en") -> None:
     """Write a PDF of these pages, each as soon as it comes."""
-    pdf = Pdf(file, title)
+    pdf = Pdf(file, title, language=language)
     for page in pages:
         pdf.add(page)
     pdf.close()
@@ -47,8 +47,8 @@ class Pdf:
     the work of drawing as well.
     """
 
-    def __init__(self, file: Sink, title: str, plate: Plate | None = None) -> None:
-        self.title = title
+    def __init__(self, file: Sink, title: str, plate: Plate | None = None, *, language: str = "en") -> None:
+        self.title, self.language = title, language
         self._file = PdfFile(file)
         self._fonts = PdfFonts(self._file)
         self._plate = plate or Plate()
@@ -74,7 +74,7 @@ class Pdf:
         """Write what is left once all pages are drawn."""
         self._fonts.close()
         about = {"Title": self.title, "Subject": self.title, "Author": "facedown", "Creator": "facedown"}
-        self._file.close(about, "en")
+        self._file.close(about, self.language)
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,17 +104,22 @@ class Plate:
 
 
 def _draw(elements: Iterable[Element], height_mm: float, below: bytes) -> Drawing:
-    pen = _Pen(height_mm)
+    pen = Pen(height_mm)
     operators = b"\n".join(line for element in elements for line in pen.draw(element))
     return Drawing(packed(below + operators), {name: frozenset(shown) for name, shown in pen.characters.items()})
 
 
-class _Pen:
-    """Turns elements into operators: mm from the top left in, points from the bottom left out."""
+class Pen:
+    """Turns elements into operators: mm from the top left in, points from the bottom left out.
+
+    `characters` has, by font, what was shown so far. A gray, width or dash that is set already is not set again, so
+    nothing else may change one between two elements, unless it puts it back.
+    """
 
     def __init__(self, height_mm: float) -> None:
-        self._height_mm = height_mm
-        self._set: dict[bytes, bytes] = {}
+        self.height_mm = height_mm
+        # What a page begins with [1, table 52]: corners mitred, text filled.
+        self._set: dict[bytes, bytes] = {b"j": b"0", b"Tr": b"0"}
         self.characters: dict[str, set[str]] = {}
 
     def draw(self, element: Element) -> Iterator[bytes]:
@@ -141,8 +146,16 @@ class _Pen:
         yield b"BT %b %b Tm" % (_numbers(cosine, -sine, sine, cosine), self._point(x_mm, y_mm))
         for name, run in runs(text.text, text.face):
             self.characters.setdefault(name, set()).update(run)
+            yield from self._weight(text, name)
             yield b"/%b %b Tf %b Tj" % (RESOURCE_NAMES[name], number_text(text.size_pt), coded(name, run))
         yield b"ET"
+
+    def _weight(self, text: Text, name: str) -> Iterator[bytes]:
+        """Thicken the fallback's glyphs, which come in one weight, by stroking their outlines as well [1, 9.3.6]."""
+        stroke = STROKES[text.face] if name == FALLBACK else 0.0
+        if stroke:
+            yield from self._line(text.gray, stroke * text.size_pt / POINTS_PER_MM, cap=0, join=1)
+        yield from self._state(b"Tr", b"2" if stroke else b"0")
 
     def _rule(self, rule: Rule) -> Iterator[bytes]:
         yield from self._line(rule.gray, rule.width_mm, cap=0, dash_mm=rule.dash_mm)
@@ -178,7 +191,8 @@ class _Pen:
         first, *others = (self._point(*point) for point in stroke.points_mm)
         yield b"%b m %b S" % (first, b" ".join(b"%b l" % point for point in others))
 
-    def _line(self, gray: float, width_mm: float, *, cap: int, dash_mm: float = 0.0) -> Iterator[bytes]:
+    def _line(self, gray: float, width_mm: float, *, cap: int, dash_mm: float = 0.0, join: int = 0) -> Iterator[bytes]:
+        yield from self._state(b"j", join)
         yield from self._state(b"G", gray)
         yield from self._state(b"w", width_mm * POINTS_PER_MM)
         yield from self._state(b"J", cap)
@@ -211,7 +225,7 @@ class _Pen:
         return b" ".join([*parts, b"h"])
 
     def _point(self, x_mm: float, y_mm: float) -> bytes:
-        return _numbers(round(x_mm * POINTS_PER_MM, 3), round((self._height_mm - y_mm) * POINTS_PER_MM, 3))
+        return _numbers(round(x_mm * POINTS_PER_MM, 3), round((self.height_mm - y_mm) * POINTS_PER_MM, 3))
 
 
 def _numbers(*values: float) -> bytes:

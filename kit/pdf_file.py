@@ -62,28 +62,41 @@ class PdfFile:
         head = b"<< /Length %d /Filter /FlateDecode %b>>\nstream\n" % (len(packed), entries)
         return self.put(head + packed + b"\nendstream", number)
 
-    def put_page(self, size_pt: tuple[float, float], resources: bytes, content: int) -> None:
-        """Write the next page, which shows the stream numbered `content`."""
+    def put_page(
+        self,
+        size_pt: tuple[float, float],
+        resources: bytes,
+        content: int,
+        entries: bytes = b"",
+        number: int | None = None,
+    ) -> None:
+        """Write the next page, which shows the stream numbered `content`; `entries` are added to its dictionary."""
         if not self._leaf_pages:
             self._leaves.append(self.reserve())
         self._leaf_pages.append(
             self.put(
-                b"<< /Type /Page /Parent %d 0 R /MediaBox [0 0 %b %b] /Resources %b /Contents %d 0 R >>"
-                % (self._leaves[-1], number_text(size_pt[0]), number_text(size_pt[1]), resources, content)
+                b"<< /Type /Page /Parent %d 0 R /MediaBox [0 0 %b %b] /Resources %b /Contents %d 0 R %b>>"
+                % (self._leaves[-1], number_text(size_pt[0]), number_text(size_pt[1]), resources, content, entries),
+                number,
             )
         )
         self._pages += 1
         if len(self._leaf_pages) == LEAF_PAGES:
             self._end_leaf()
 
-    def close(self, about: dict[str, str], language: str) -> None:
-        """Write what is left: the page tree, the catalogue, `about` as the document's information, the tables."""
+    def close(self, about: dict[str, str], language: str, entries: bytes = b"") -> None:
+        """Write what is left: the page tree, the catalogue, `about` as the document's information, the tables.
+
+        `entries` are added to the catalogue.
+        """
         self._end_leaf()
         self.put(_node(self._leaves, self._pages, parent=None), self._tree)
-        catalogue = self.put(b"<< /Type /Catalog /Pages %d 0 R /Lang %b >>" % (self._tree, text_string(language)))
-        entries = b" ".join(b"/%b %b" % (name.encode(), text_string(text)) for name, text in about.items())
+        catalogue = self.put(
+            b"<< /Type /Catalog /Pages %d 0 R /Lang %b %b>>" % (self._tree, text_string(language), entries)
+        )
+        told = b" ".join(b"/%b %b" % (name.encode(), text_string(text)) for name, text in about.items())
         # A date that no clock made: the same input must give the same bytes.
-        info = self.put(b"<< %b /CreationDate (D:20000101000000Z) >>" % entries)
+        info = self.put(b"<< %b /CreationDate (D:20000101000000Z) >>" % told)
         name = self._digest.hexdigest()[:32].encode()
         start = self._length
         self._write(b"xref\n0 %d\n0000000000 65535 f \n" % (len(self._offsets) + 1))

@@ -75,11 +75,18 @@ def print_session(
 
 
 def print_added(
-    folder: Path, name: str, taster_id: str | None, how: HowToPrint, after_each: AfterEach = _in_silence
+    folder: Path,
+    name: str,
+    taster_id: str | None,
+    how: HowToPrint,
+    after_each: AfterEach = _in_silence,
+    *,
+    address: tuple[str, ...] = (),
 ) -> Contents:
     """Print a kit again with one taster more, the last, whole or not at all; nobody else's key, seal or code changes.
 
-    `how` says where the new key's papers go, and the passphrase, if the kit has one; all else is as it was.
+    `address` holds the lines of their address, which kits by post alone print. `how` says where the new key's papers
+    go, and the passphrase, if the kit has one; all else is as it was.
 
     Raises
     ------
@@ -87,7 +94,7 @@ def print_added(
         If there is no such kit, the taster cannot be added to it, or the disk refuses.
     """
     former = load_kit(folder)
-    session = with_taster(former.session, name, taster_id)
+    session = with_taster(former.session, name, taster_id, address)
     _refuse_unprintable(session, "--add")
     refuse_another_layout(former, layout_sha256_of(folder))
     chance = SystemChance()

@@ -16,14 +16,18 @@ from typing import Any, Literal, get_args
 from kit import sheet_layout
 from kit.chance_source import ChanceSource
 from kit.errors import KitError, SessionError
+from kit.files import LAYOUT_FILE as LAYOUT_FILE
+from kit.files import RECORD_FILE as RECORD_FILE
+from kit.files import read_bounded
+from kit.house import SET_ID_PATTERN as KIT_ID_PATTERN
 from kit.keys import Key, OpenedKey, SealedKey, lock_key, open_key, seal_key
 from kit.passphrase import CIPHER, KDF, Lock, Locked, Opener, new_lock, opener_of
 from kit.session import Session, session_from_json, session_to_json
 from kit.sheet_layout import KitLayout
 
 FORMAT = "facedown-kit/1"
-RECORD_FILE = "kit.json"
-LAYOUT_FILE = "layout.json"
+_MOST_BYTES = {RECORD_FILE: 20_000_000, LAYOUT_FILE: 1_000_000_000}
+"""Of the most tasters that a session may have, 9,999, with five glasses a record has 3 MB, a layout 700."""
 
 KeysKept = Literal["masked", "passphrase", "paper"]
 
@@ -202,13 +206,19 @@ def _from_json(entry: dict[str, Any]) -> Kit:
     if kept not in get_args(KeysKept):
         raise ValueError(f"its keys are kept in an unknown way, {kept!r}")
     return Kit(
-        id=str(entry["kit"]),
+        id=_kit_id(entry["kit"]),
         session=session_from_json(entry["session"]),
         secret=bytes.fromhex(entry["secret"]),
         sealed=tuple(_sealed_from_json(key, kept) for key in entry["keys"]),
         keys_kept=kept,
         lock=_lock_from_json(entry["passphrase"]) if kept == "passphrase" else None,
     )
+
+
+def _kit_id(name: object) -> str:
+    if not isinstance(name, str) or not KIT_ID_PATTERN.fullmatch(name):
+        raise ValueError(f"its id is {name!r}, not six of 0 to 9 and A to Z without I, L, O and U")
+    return name
 
 
 def _sealed_to_json(sealed: SealedKey, kept: KeysKept) -> dict[str, str]:
@@ -263,17 +273,30 @@ def _load_json(path: Path) -> dict[str, Any]:
     if not path.parent.is_dir():
         raise KitError(f"{path.parent}: there is no such kit folder.", "`facedown print SESSION --out KIT` makes one.")
     try:
-        entry = json.loads(path.read_text("utf-8"))
+        _refuse_what_leads_out(path)
+        entry = json.loads(read_bounded(path, _MOST_BYTES[path.name]).decode("utf-8"))
     except FileNotFoundError as error:
         raise KitError(
             f"{path.parent}: {path.name} is missing, so this is no kit folder, or only half of one.",
             "Copy the whole folder as `facedown print` wrote it.",
         ) from error
     except (OSError, ValueError, RecursionError) as error:
-        raise KitError(f"{path}: it cannot be read ({error}).", "Use an untouched copy of the kit folder.") from error
+        reason = getattr(error, "strerror", None) or error
+        raise KitError(f"{path}: it cannot be read ({reason}).", "Use an untouched copy of the kit folder.") from error
     if not isinstance(entry, dict):
         raise KitError(f"{path}: it holds no record.", "Use an untouched copy of the kit folder.")
     return entry
+
+
+def _refuse_what_leads_out(path: Path) -> None:
+    """A kit folder that somebody sent holds plain files of its own; a link in it or a device could be anything."""
+    if not path.is_file() or path.resolve().parent != path.parent.resolve():
+        if path.exists() or path.is_symlink():
+            raise KitError(
+                f"{path}: it cannot be read: it is no plain file of this folder.",
+                "Copy the whole folder as `facedown print` wrote it.",
+            )
+        raise FileNotFoundError(path)
 
 
 def _digest(entry: dict[str, Any]) -> str:

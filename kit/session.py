@@ -39,6 +39,7 @@ MOST_LOSS_PERCENT = 40
 _FILE_LIMIT_BYTES = 2_000_000
 _NAME_LIMIT, _TITLE_LIMIT, _STYLE_LIMIT, _NOTE_LIMIT = 60, 80, 40, 200
 _ADDRESS_LINES = 6
+_STEM = re.compile(r"[A-Za-z0-9_-]{1,40}")
 _TWIN_KEYS = ("vial_ml", "loss_percent", "send_to", "send_by")
 _SESSION_KEYS = (
     "title",
@@ -258,6 +259,10 @@ def session_from_json(entry: object, subject: str = "kit.json") -> Session:
                 entries[key] = datetime.date.fromisoformat(day)
             except ValueError:
                 raise SessionError(subject, [f"{key}: found {day}, which is no day of the calendar"]) from None
+    # Both name files under templates/.
+    for key in ("drink", "language"):
+        if isinstance(name := entries.get(key), str) and not _STEM.fullmatch(name):
+            raise SessionError(subject, [f"{key}: found {shown(name)}, which is no name of one"])
     shelf = Shelf((str(entries.get("drink")),), (str(entries.get("language")),))
     return _session(Table(entries, {}), subject, shelf)
 

@@ -13,6 +13,10 @@ FORMAT = "facedown-layout/1"
 
 Pick = Literal["one", "many"]
 
+LEAST_MM, MOST_MM = 0.1, 2000.0
+"""What a length read back may be, so that no record asks for a picture of any size."""
+MOST_NUMBER = 1_000_000
+
 
 @dataclass(frozen=True, slots=True)
 class MarkBox:
@@ -174,22 +178,58 @@ def label_to_json(number_key: str, label: LabelPlace) -> dict[str, Any]:
 def _page_from_json(page: dict[str, Any]) -> SheetLayout:
     return SheetLayout(
         pdf=str(page["pdf"]),
-        pdf_page=int(page["pdf_page"]),
-        width_mm=float(page["width_mm"]),
-        height_mm=float(page["height_mm"]),
+        pdf_page=_count(page["pdf_page"]),
+        width_mm=_length(page["width_mm"]),
+        height_mm=_length(page["height_mm"]),
         sheet=str(page["sheet"]),
-        taster=int(page["taster"]),
+        taster=_count(page["taster"]),
         role=str(page["role"]),
-        marks=tuple(MarkBox(**mark) for mark in page["marks"]),
-        writing=tuple(WritingArea(**area) for area in page["writing"]),
-        fiducials=tuple(Square(**square) for square in page["fiducials"]),
-        codes=tuple(Square(**square) for square in page["codes"]),
-        edge_marks=tuple((float(x), float(y)) for x, y in page["edge_marks"]),
-        edge_mark_mm=float(page["edge_mark_mm"]),
-        key_code=Square(**page["key_code"]) if "key_code" in page else None,
+        marks=tuple(_mark_from_json(mark) for mark in page["marks"]),
+        writing=tuple(WritingArea(str(area["field"]), *_rectangle(area)) for area in page["writing"]),
+        fiducials=tuple(_square_from_json(square) for square in page["fiducials"]),
+        codes=tuple(_square_from_json(square) for square in page["codes"]),
+        edge_marks=tuple((_place(x), _place(y)) for x, y in page["edge_marks"]),
+        edge_mark_mm=_length(page["edge_mark_mm"]),
+        key_code=_square_from_json(page["key_code"]) if "key_code" in page else None,
     )
 
 
 def _label_from_json(number_key: str, label: dict[str, Any]) -> LabelPlace:
-    places = {key: value for key, value in label.items() if key != number_key}
-    return LabelPlace(number=int(label[number_key]), **places)
+    number, pdf_page = _count(label[number_key]), _count(label["pdf_page"])
+    return LabelPlace(number, str(label["pdf"]), pdf_page, *_rectangle(label))
+
+
+def _mark_from_json(mark: dict[str, Any]) -> MarkBox:
+    if mark["pick"] not in ("one", "many"):
+        raise ValueError(f"a box is to be picked as {mark['pick']!r}, not one or many")
+    return MarkBox(str(mark["field"]), str(mark["option"]), mark["pick"], *_rectangle(mark))
+
+
+def _square_from_json(square: dict[str, Any]) -> Square:
+    number = square["number"]
+    if type(number) is not int or not 0 <= number <= MOST_NUMBER:
+        raise ValueError(f"a square has the number {number!r}")
+    return Square(number, _place(square["x_mm"]), _place(square["y_mm"]), _length(square["side_mm"]))
+
+
+def _rectangle(entry: dict[str, Any]) -> tuple[float, float, float, float]:
+    return _place(entry["x_mm"]), _place(entry["y_mm"]), _length(entry["w_mm"]), _length(entry["h_mm"])
+
+
+def _place(value: Any) -> float:
+    # Written so that NaN is refused too.
+    if type(value) not in (float, int) or not 0 <= value <= MOST_MM:
+        raise ValueError(f"{value!r} is no place on a page, in mm")
+    return float(value)
+
+
+def _length(value: Any) -> float:
+    if type(value) not in (float, int) or not LEAST_MM <= value <= MOST_MM:
+        raise ValueError(f"{value!r} is no length on a page, in mm")
+    return float(value)
+
+
+def _count(value: Any) -> int:
+    if type(value) is not int or not 1 <= value <= MOST_NUMBER:
+        raise ValueError(f"{value!r} is no number of a page, a taster or a coaster")
+    return value

@@ -61,7 +61,7 @@ def sheet_names(kit: Kit, taster: int, role: str, words: Wording) -> SheetNames:
     code = Code(CodeKind.SHEET, kit.id, taster, ROLE_DIGITS[role])
     return SheetNames(
         title=session.title,
-        date=printed_date(kit, words),
+        date=date_after_title(kit, words),
         taster=session.tasters[taster - 1].name,
         sheet=code.sheet,
         seal=grouped(kit.seals[taster - 1]) if kit.seals else "",
@@ -72,6 +72,11 @@ def sheet_names(kit: Kit, taster: int, role: str, words: Wording) -> SheetNames:
 def printed_date(kit: Kit, words: Wording) -> str:
     """Return the sitting's date in the words of its language."""
     return written_date(kit.session.date, words)
+
+
+def date_after_title(kit: Kit, words: Wording) -> str:
+    """Return what stands behind a sitting's title: its date, with what parts the two."""
+    return words("frame.date_after_title", date=printed_date(kit, words))
 
 
 def written_date(date: datetime.date, words: Wording) -> str:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import importlib
 import os
 import sys
 from collections.abc import Iterator
@@ -13,6 +12,7 @@ import click
 
 from kit.errors import ExitCode, FacedownError
 from kit.files import storage_error
+from kit.lazy_group import LazyGroup
 
 COMMANDS = {
     "new": ("kit.commands.new:command", "Write a session file to edit."),
@@ -28,8 +28,10 @@ COMMANDS = {
     "table": ("scanner.commands.table:command", "Compare the tasters' words for the same drink."),
     "confusions": ("scanner.commands.confusions:command", "Count which drinks were taken for which."),
     "suggest": ("scanner.commands.suggest:command", "Suggest from a cellar list what to pour next."),
+    "report": ("scanner.commands.report:command", "Print results on paper: slips, the table's sheet, progress."),
     "archive": ("scanner.commands.archive:command", "Keep kits, scans and readings, and lose nothing."),
     "enter": ("scanner.commands.enter:command", "Type in a sheet or an old result."),
+    "review": ("scanner.commands.review:command", "Look at what the reader doubts, and settle it."),
     "rehearse": ("scanner.commands.rehearse:command", "Rehearse reading, simulated or with your own camera."),
     "demo": ("scanner.commands.demo:command", "Show the whole way on an invented club's sheets."),
     "doctor": ("scanner.commands.doctor:command", "Tell which parts of this installation are in use."),
@@ -37,26 +39,8 @@ COMMANDS = {
 """Name → where the command is defined, imported when it is called, and its line in the help."""
 
 
-class Shell(click.Group):
-    """A group that imports a command when it is called, and says every error in a sentence."""
-
-    def list_commands(self, ctx: click.Context) -> list[str]:
-        """Return the names in the table's order."""
-        return list(COMMANDS)
-
-    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        """Return the command, imported, or None where the table has no such name."""
-        if cmd_name not in COMMANDS:
-            return None
-        module, _, attribute = COMMANDS[cmd_name][0].partition(":")
-        command = getattr(importlib.import_module(module), attribute)
-        assert isinstance(command, click.Command)
-        return command
-
-    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        """Write the commands' lines from the table, so that none is imported."""
-        with formatter.section("Commands"):
-            formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
+class Shell(LazyGroup):
+    """The commands, with every error said in a sentence."""
 
     def make_context(self, *args: Any, **kwargs: Any) -> click.Context:
         """Read the group's own options; `--help` and `--version` are answered here."""
@@ -141,7 +125,7 @@ def _print_version(ctx: click.Context, _: click.Parameter, asked: bool) -> None:
         ctx.exit()
 
 
-@click.group(cls=Shell, name="facedown", context_settings={"help_option_names": ["-h", "--help"]})
+@click.group(cls=Shell, lazy=COMMANDS, name="facedown", context_settings={"help_option_names": ["-h", "--help"]})
 @click.option(
     "--version",
     is_flag=True,

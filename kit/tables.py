@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 def aligned(rows: Iterable[Sequence[str]]) -> str:
     """Return the rows with their columns lined up, two spaces apart and indented by two."""
     table = [tuple(row) for row in rows]
-    sizes = [[columns(cell) for cell in row] for row in table]
+    sizes = [[len(cell) if cell.isascii() else columns(cell) for cell in row] for row in table]
     widths = [max(column) for column in zip(*sizes, strict=True)]
     padded = (
         [cell + " " * (width - size) for cell, size, width in zip(row, row_sizes, widths, strict=True)]

@@ -13,12 +13,15 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 from kit.errors import ReadingError
+from kit.files import read_bounded
 from kit.keys import PLACES, SALT_BYTES, Key, OpenedKey, is_sealed
 from kit.record import Kit
 from kit.session_rules import shown
 
 KEY_FORMAT, READING_FORMAT = "facedown-key/1", "facedown-reading/1"
 
+_MOST_BYTES = 20_000_000
+"""The keys of 9,999 tasters have 3 MB."""
 _SALT = re.compile(rf"[0-9a-fA-F]{{{2 * SALT_BYTES}}}")
 _HINT = "Take a file as `facedown unseal --json` or `facedown read --json` wrote it."
 
@@ -138,7 +141,7 @@ def _refuse(place: str, name: str, found: object, allowed: str) -> NoReturn:
 
 def _load_json(path: Path) -> dict[str, Any]:
     try:
-        entry = json.loads(path.read_bytes())
+        entry = json.loads(read_bounded(path, _MOST_BYTES))
     except FileNotFoundError:
         raise ReadingError(f"{path}: there is no such file.", _HINT) from None
     except OSError as error:

@@ -1,13 +1,21 @@
-"""The words that are printed on paper, from one file for each language under `templates/words`."""
+"""The words that are printed on paper, from one file for each language under `templates/words`.
+
+English is complete. Where another language's file lacks a word, the English one is printed.
+"""
 
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
+from typing import Any
 
 from kit.errors import FacedownError
+
+COMPLETE = "en"
+"""The language that has every word."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +33,14 @@ class Wording:
     def lines(self, name: str, **values: object) -> tuple[str, ...]:
         """Return the list of that name, each line filled in."""
         return tuple(line.format(**values) for line in self.lists[name])
+
+    def listed(self, items: Iterable[str]) -> str:
+        """Return items one after the other, parted as the language does it."""
+        return self("frame.between_items").join(items)
+
+    def sentences(self, sentences: Iterable[str]) -> str:
+        """Return sentences as one text."""
+        return self("frame.between_sentences").join(sentences)
 
 
 def languages() -> tuple[str, ...]:
@@ -46,13 +62,24 @@ def load_wording(language: str) -> Wording:
         raise FacedownError(
             f"There are no printed words in {language!r}.", f"There are words in: {', '.join(languages())}."
         )
-    sections = tomllib.loads((files("templates") / "words" / f"{language}.toml").read_text("utf-8"))
+    entries = tomllib.loads((files("templates") / "words" / f"{language}.toml").read_text("utf-8"))
     texts: dict[str, str] = {}
     lists: dict[str, tuple[str, ...]] = {}
-    for section, entries in sections.items():
-        for name, entry in entries.items():
-            if isinstance(entry, list):
-                lists[f"{section}.{name}"] = tuple(entry)
-            else:
-                texts[f"{section}.{name}"] = entry
+    if language != COMPLETE:
+        english = load_wording(COMPLETE)
+        texts, lists = dict(english.texts), dict(english.lists)
+    for name, entry in _named(entries):
+        if isinstance(entry, list):
+            lists[name] = tuple(entry)
+        else:
+            texts[name] = entry
     return Wording(language, texts, lists)
+
+
+def _named(entries: dict[str, Any], before: str = "") -> Iterator[tuple[str, Any]]:
+    """Yield every entry with the names of the tables around it: `notes.heading`."""
+    for name, entry in entries.items():
+        if isinstance(entry, dict):
+            yield from _named(entry, f"{before}{name}.")
+        else:
+            yield f"{before}{name}", entry

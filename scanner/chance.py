@@ -104,18 +104,33 @@ def one_time_in(probability: Fraction) -> str:
     >>> one_time_in(Fraction(11, 120)), one_time_in(Fraction(2, 3)), one_time_in(Fraction(1))
     ('1 time in 11', '2 times in 3', 'every time')
     """
+    cases, of = nearest_times(probability)
+    if cases == 0:
+        return "never"
+    if cases == of:
+        return "every time" if probability == 1 else "nearly every time"
+    return f"{cases} time{'s' if cases > 1 else ''} in {of:,}"
+
+
+def nearest_times(probability: Fraction) -> tuple[int, int]:
+    """Return a probability as so many times in so many, rounded as `one_time_in` says it.
+
+    Raises
+    ------
+    ValueError
+        If `probability` is not within 0 … 1.
+
+    Examples
+    --------
+    >>> nearest_times(Fraction(11, 120)), nearest_times(Fraction(2, 3)), nearest_times(Fraction(99, 100))
+    ((1, 11), (2, 3), (1, 1))
+    """
     if not 0 <= probability <= 1:
         raise ValueError(f"{probability} is not a probability: allowed are 0 to 1")
-    if probability == 0:
-        return "never"
-    if probability == 1:
-        return "every time"
-    if probability < Fraction(3, 20):
-        return f"1 time in {round(1 / probability):,}"
+    if 0 < probability < Fraction(3, 20):
+        return 1, round(1 / probability)
     near = probability.limit_denominator(10)
-    if near == 1:
-        return "nearly every time"
-    return f"{near.numerator} time{'s' if near.numerator > 1 else ''} in {near.denominator}"
+    return near.numerator, near.denominator
 
 
 def check_claims(claims: Sequence[int | None], glasses: int) -> None:

@@ -26,7 +26,8 @@ from scanner.gray_pixels import (
     upright_size,
 )
 from scanner.kept_open import KeptOpen
-from scanner.page_image import Pixels, check_page_count, check_size, library_errors
+from scanner.limits import check_page_count, check_size
+from scanner.page_image import Pixels, library_errors
 
 # Our own limit, checked before any pixel is decoded, stands in for Pillow's.
 Image.MAX_IMAGE_PIXELS = None
@@ -173,6 +174,41 @@ def tiff_pages(path: Path) -> Iterator[tuple[tuple[int, int], Pixels] | SourceEr
                     yield opened
     finally:
         _tiffs.close()
+
+
+def tiff_places(path: Path) -> tuple[int, ...]:
+    """Return the frames of a TIFF that are pages and no thumbnails, counted from 0; damaged ones are among them.
+
+    Raises
+    ------
+    SourceError
+        If the file cannot be opened at all.
+    """
+    with library_errors(DAMAGED):
+        frames = _tiffs.get(path).image.n_frames
+    check_page_count(frames)
+    places = tuple(frame for frame in range(frames) if not _is_thumbnail(path, frame))
+    check_page_count(len(places))
+    return places
+
+
+def open_tiff_page(path: Path, frame: int) -> tuple[tuple[int, int], Pixels]:
+    """Return size and pixels-to-be of one frame of a TIFF; SourceError where it cannot be read."""
+    with library_errors(PAGE_DAMAGED):
+        opened = _open_frame(path, frame)
+    if opened is None:
+        raise SourceError("the file changed while it was read. Read it again.")
+    return opened
+
+
+def _is_thumbnail(path: Path, frame: int) -> bool:
+    try:
+        with library_errors(PAGE_DAMAGED):
+            image = _tiffs.get(path).image
+            image.seek(frame)
+            return bool(image.tag_v2.get(_SUBFILE_TYPE, 0) & _REDUCED_COPY)
+    except SourceError:
+        return False
 
 
 def count_tiff_pages(path: Path) -> int:

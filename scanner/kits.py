@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from kit.house import house_cards
 from kit.record import Kit
 from kit.sheet_layout import KitLayout, SheetLayout
+from scanner.box_names import Printed, printed_on
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,7 +17,7 @@ class KitOnFile:
 
     `frames` has one sheet for each arrangement of fiducials, codes and edge marks that the kit prints. `house` is the
     id of the set of house coasters that the sitting uses, if any, `house_cards` its tasters by their cards' numbers.
-    `seals` has the seal codes by taster; none with `hand`.
+    `seals` has the seal codes by taster; none with `hand`. `printed` has the sheets' words where they are not English.
     """
 
     id: str
@@ -28,6 +29,7 @@ class KitOnFile:
     house: str | None = None
     house_cards: Mapping[int, int] = field(default_factory=dict)
     seals: Mapping[int, str] = field(default_factory=dict)
+    printed: Printed = field(default_factory=dict)
     frames: tuple[SheetLayout, ...] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -46,6 +48,7 @@ def from_kit(kit: Kit, layout: KitLayout) -> KitOnFile:
         house=kit.session.house,
         house_cards=house_cards(kit.session.house, [taster.id for taster in kit.session.tasters]),
         seals=dict(enumerate(kit.seals, start=1)),
+        printed=printed_on(kit.session.drink, kit.session.language),
     )
 
 

@@ -13,21 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kit.errors import SourceError
+from scanner.limits import TOO_GREEDY
 
 for _library in ("PIL", "pypdfium2", "pillow_heif"):
     # Without a handler of their own, what they log goes to stderr.
     logging.getLogger(_library).addHandler(logging.NullHandler())
-
-MOST_PIXELS = 100_000_000
-"""A page above this is refused before a pixel is decoded: A3 at 600 dpi has 70 million."""
-
-LEAST_SIDE_PX = 200
-"""Short side below which no printed sheet can be read: A4 would be under 1 px a millimetre."""
-
-MOST_PAGES = 2_000
-"""Pages of one file."""
-
-NO_PAGES = "it has no pages. Save, print or scan it again."
 
 
 class Pixels(Protocol):
@@ -114,36 +104,6 @@ def library_errors(reason: str) -> Iterator[None]:
     except FileNotFoundError as error:
         raise SourceError("the file is gone.", "Put it back, and begin again.") from error
     except MemoryError as error:
-        raise SourceError("there is not enough memory to decode it.", "Scan it at 300 dpi or less.") from error
+        raise SourceError(TOO_GREEDY) from error
     except Exception as error:
         raise SourceError(reason) from error
-
-
-def check_size(width_px: int, height_px: int) -> None:
-    """Refuse a page of a size that cannot be a page, before it is decoded.
-
-    Raises
-    ------
-    SourceError
-        With the size found and the size allowed.
-    """
-    size = f"{width_px:,}×{height_px:,} px"
-    if min(width_px, height_px) < LEAST_SIDE_PX:
-        raise SourceError(
-            f"too small to be a page: {size}, and the short side needs {LEAST_SIDE_PX} px at least.",
-            "Scan it at 200 dpi or more, or send the photograph in its full size.",
-        )
-    if width_px * height_px > MOST_PIXELS:
-        raise SourceError(
-            f"too large: {size} are {width_px * height_px / 1e6:,.0f} megapixels, and a page may have "
-            f"{MOST_PIXELS / 1e6:.0f}.",
-            "Scan it at 300 dpi, or save a smaller copy.",
-        )
-
-
-def check_page_count(pages: int) -> None:
-    """Refuse a file with no page or too many; SourceError says how many it has."""
-    if pages == 0:
-        raise SourceError(NO_PAGES)
-    if pages > MOST_PAGES:
-        raise SourceError(f"it has {pages:,} pages, and a file may have {MOST_PAGES:,}. Split it.")

@@ -24,7 +24,8 @@ from scanner.file_kinds import jpeg_is_whole
 from scanner.gray_pixels import Gray, gray_from_channels, reduced
 from scanner.image_sources import CUT_SHORT, decode_jpeg
 from scanner.kept_open import KeptOpen
-from scanner.page_image import MOST_PIXELS, NO_PAGES, Pixels, check_page_count, check_size, library_errors
+from scanner.limits import MOST_PIXELS, NO_PAGES, check_page_count, check_size
+from scanner.page_image import Pixels, library_errors
 from scanner.pdf_placement import Box, Placement, placement
 
 RENDER_DPI = 200
@@ -68,6 +69,12 @@ def pdf_pages(path: Path) -> Iterator[tuple[tuple[int, int], Pixels] | SourceErr
                 yield opened
     finally:
         _pdfs.close()
+
+
+def open_pdf_page(path: Path, index: int) -> tuple[tuple[int, int], Pixels]:
+    """Return size and pixels-to-be of one page of a PDF, counted from 0; SourceError where it cannot be read."""
+    with library_errors(_PAGE_DAMAGED):
+        return _open_page(path, index)
 
 
 def count_pdf_pages(path: Path) -> int:

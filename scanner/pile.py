@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from kit.keys import PLACES
-from scanner.box_names import box_name, field_name
+from scanner.box_names import IN_ENGLISH, Printed, box_name, field_name
 from scanner.claims import where
 from scanner.reading import Mark, OpenedReading, Outcome, PageReading, PictureReading, Reading, State, TurnedReading
 
@@ -89,9 +89,10 @@ def remarks_on(page: PageReading) -> tuple[str, ...]:
     return tuple(remarks)
 
 
-def left_to_look_at(reading: Reading) -> Iterator[LeftToLookAt]:
-    """Yield, page by page, everything that is left for a person."""
+def left_to_look_at(reading: Reading, printed: Mapping[str, Printed] | None = None) -> Iterator[LeftToLookAt]:
+    """Yield, page by page, everything that is left for a person; `printed` has the sheets' own words by kit."""
     for page in reading.pages:
+        own = (printed or {}).get(page.kit or "", IN_ENGLISH)
         if page.outcome in (Outcome.FOREIGN, Outcome.UNREADABLE):
             yield LeftToLookAt(page, page.reason or page.outcome.value)
             continue
@@ -100,10 +101,10 @@ def left_to_look_at(reading: Reading) -> Iterator[LeftToLookAt]:
         for mark in page.marks:
             if mark.state is State.DOUBTFUL:
                 because = f": {mark.reason}" if mark.reason else ""
-                yield LeftToLookAt(page, box_name(mark.field, mark.option) + because, (mark,))
+                yield LeftToLookAt(page, box_name(mark.field, mark.option, own) + because, (mark,))
         for field, marks in twice_marked(page.marks).items():
             options = " and ".join(mark.option for mark in marks)
-            yield LeftToLookAt(page, f"{field_name(field)}: {len(marks)} boxes are marked, {options}", marks)
+            yield LeftToLookAt(page, f"{field_name(field, own)}: {len(marks)} boxes are marked, {options}", marks)
     others: tuple[TurnedReading | OpenedReading, ...] = (*reading.turned, *reading.opened)
     for picture in others:
         if picture.outcome not in (Outcome.READ, Outcome.REPEAT):

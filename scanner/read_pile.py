@@ -1,132 +1,138 @@
-"""Reads files of page images into page readings, several at a time."""
+"""Reads files of page images into page readings, several at a time, each in a worker that may break down."""
 
 from __future__ import annotations
 
-import multiprocessing
-from collections import deque
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from concurrent.futures import Future, ProcessPoolExecutor
-from concurrent.futures.process import BrokenProcessPool
-from itertools import islice
+import os
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from contextlib import closing
 from pathlib import Path
 from typing import TypeVar
 
-import cv2
-
+from kit.errors import SourceError
+from scanner.checked_file import may_hold_many
 from scanner.kits import KitOnFile
-from scanner.page_image import PageError, PageFailure, PageImage
-from scanner.read_picture import read_picture
-from scanner.read_sheet import read_sheet
-from scanner.reading import Outcome, PageReading, PictureReading
-from scanner.sources import open_source
+from scanner.page_tasks import Failed, Listed, ListPages, PageRead, PageWork, ReadPage, Task, Told, unread, why_lost
+from scanner.reading import PictureReading
+from scanner.watched import Bounds, Lost, watched
 
-Entry = TypeVar("Entry", bound=PictureReading)
-
-AHEAD = 4
-"""Pages handed out to each worker before the first is asked back."""
-ALONE = 3
-"""With no more pages than this, starting workers costs more than it saves."""
-
-_kits: Mapping[str, KitOnFile] = {}
+Work = Callable[[Task], Told]
+Kits = Mapping[str, KitOnFile]
+Found = TypeVar("Found")
 
 
-def read_files(files: Sequence[Path | str], kits: Mapping[str, KitOnFile], jobs: int) -> Iterator[PictureReading]:
+def read_files(
+    files: Sequence[Path | str],
+    kits: Kits,
+    jobs: int,
+    *,
+    told_total: Callable[[int], object] | None = None,
+    work: Work | None = None,
+    bounds: Bounds | None = None,
+) -> Iterator[PictureReading]:
     """Yield a reading for every page image of every file, in order, as soon as it is there.
 
-    A file or page that cannot be opened gives an `unreadable` reading; nothing that an image shows raises.
+    A file or page that cannot be opened gives an `unreadable` reading, and so does one on which a worker hangs, breaks
+    down or takes too much memory (`scanner.limits`); nothing that a file holds raises.
 
     Parameters
     ----------
     jobs : int
-        How many processes read at once; with 1 everything happens in this one.
+        How many processes read at once.
+    told_total
+        Called once, with the number of readings to come.
+    work, bounds
+        Stand-ins for what a worker does and may take.
     """
-    images = _images(files)
-    first = list(islice(images, ALONE + 1))
-    everything = (image for part in (first, images) for image in part)
-    if jobs == 1 or len(first) <= ALONE:
-        for image in everything:
-            yield read_any(image, kits)
-    else:
-        yield from _read_by_workers(everything, kits, jobs)
+    pages = each_page(files, jobs, work or PageWork(kits), unread, bounds=bounds, told_total=told_total)
+    for read in pages:
+        yield read.picture
 
 
-def read_page(image: PageImage | PageFailure, kits: Mapping[str, KitOnFile]) -> PageReading:
-    """Return the reading of one page image as a sheet's, `unreadable` where it could not be opened or decoded."""
-    return _guarded(read_sheet, image, kits)
+def read_and_cut(
+    files: Sequence[Path | str],
+    kits: Kits,
+    jobs: int,
+    *,
+    only: Mapping[str, Collection[int]] | None = None,
+    work: Work | None = None,
+    bounds: Bounds | None = None,
+) -> Iterator[PageRead]:
+    """Yield what every page image of every file gave, as `read_files` does, with the cut-outs of sheets that were read.
+
+    Parameters
+    ----------
+    only
+        The pages wanted of a file named in it.
+    """
+    yield from each_page(files, jobs, work or PageWork(kits, cuts=True), unread, bounds=bounds, only=only)
 
 
-def read_any(image: PageImage | PageFailure, kits: Mapping[str, KitOnFile]) -> PictureReading:
-    """Return what one page image shows of a kit, `unreadable` where it could not be opened or decoded."""
-    return _guarded(read_picture, image, kits)
+def each_page(
+    files: Sequence[Path | str],
+    jobs: int,
+    work: Callable[[Task], Listed | Found],
+    failed: Failed[Found],
+    *,
+    bounds: Bounds | None = None,
+    only: Mapping[str, Collection[int]] | None = None,
+    told_total: Callable[[int], object] | None = None,
+) -> Iterator[Found]:
+    """Yield what `work`, in a worker, finds on every page image of every file, in order.
+
+    Parameters
+    ----------
+    work
+        Picklable, as is what it finds, which is neither text nor a tuple. Files are listed by it, too.
+    failed
+        Makes what stands in the place of a page, or of a file, that gave nothing.
+    only
+        The pages wanted of a file named in it, numbered from 1.
+    """
+    pages = list(_pages(files, jobs, work, failed, bounds, only or {}))
+    if told_total is not None:
+        told_total(len(pages))
+    # What failed already takes its turn among what is read.
+    with closing(watched(work, (page for page in pages if isinstance(page, ReadPage)), jobs, bounds)) as results:
+        for page in pages:
+            if not isinstance(page, ReadPage):
+                yield page
+                continue
+            _, told = next(results)
+            if isinstance(told, Lost):
+                told = failed(page.source, page.source_page, why_lost(told))
+            assert not isinstance(told, tuple | str)
+            yield told
 
 
-def _guarded(
-    read: Callable[[PageImage, Mapping[str, KitOnFile]], Entry],
-    image: PageImage | PageFailure,
-    kits: Mapping[str, KitOnFile],
-) -> Entry | PageReading:
-    if isinstance(image, PageFailure):
-        return unreadable(image.source, image.source_page, image.reason)
+def _pages(
+    files: Iterable[Path | str],
+    jobs: int,
+    work: Callable[[Task], Listed | Found],
+    failed: Failed[Found],
+    bounds: Bounds | None,
+    only: Mapping[str, Collection[int]],
+) -> Iterator[ReadPage | Found]:
+    """Yield the pages of all files, in order, or what stands in the place of a file that cannot be opened."""
+    sources = [os.fspath(file) for file in files]
+    known = {source: _known(source) for source in dict.fromkeys(sources)}
+    unknown = [ListPages(source) for source, places in known.items() if places is None]
+    found = {task.source: told for task, told in watched(work, unknown, jobs, bounds)}
+    for source in sources:
+        places = known[source] or found[source]
+        if isinstance(places, Lost):
+            places = why_lost(places)
+        if isinstance(places, str):
+            yield failed(source, None, places)
+            continue
+        assert isinstance(places, tuple)
+        for number, place in enumerate(places, start=1):
+            if source not in only or number in only[source]:
+                yield ReadPage(source, number, place)
+
+
+def _known(source: str) -> Listed | None:
+    """Return the places of a file's pages, or why there are none, where no library has to be asked; else None."""
     try:
-        return read(image, kits)
-    except PageError as error:
-        return unreadable(image.source, image.source_page, error.failure.reason)
-    except Exception as error:
-        # A defect of ours must cost one page, never the pile.
-        reason = f"the program failed on it ({type(error).__name__}: {error}). Settle it by hand, and report it."
-        return unreadable(image.source, image.source_page, reason)
-
-
-def unreadable(source: str, source_page: int | None, reason: str) -> PageReading:
-    """Return the reading of a page of which nothing is known."""
-    return PageReading(source, source_page, None, None, None, None, Outcome.UNREADABLE, reason)
-
-
-def _images(files: Iterable[Path | str]) -> Iterator[PageImage | PageFailure]:
-    for file in files:
-        yield from open_source(file)
-
-
-def _read_by_workers(
-    images: Iterator[PageImage | PageFailure], kits: Mapping[str, KitOnFile], jobs: int
-) -> Iterator[PictureReading]:
-    # Fresh processes: a forked one inherits the locks of the libraries' threads.
-    context = multiprocessing.get_context("spawn")
-    pool = ProcessPoolExecutor(jobs, context, initializer=_take_kits, initargs=(kits,))
-    waiting: deque[tuple[PageImage | PageFailure, Future[PictureReading]]] = deque()
-    try:
-        for image in images:
-            waiting.append((image, _submitted(pool, image)))
-            if len(waiting) >= AHEAD * jobs:
-                yield _result(*waiting.popleft())
-        while waiting:
-            yield _result(*waiting.popleft())
-    finally:
-        pool.shutdown(wait=False, cancel_futures=True)
-
-
-def _submitted(pool: ProcessPoolExecutor, image: PageImage | PageFailure) -> Future[PictureReading]:
-    try:
-        return pool.submit(_read_in_worker, image)
-    except BrokenProcessPool as error:
-        broken: Future[PictureReading] = Future()
-        broken.set_exception(error)
-        return broken
-
-
-def _result(image: PageImage | PageFailure, future: Future[PictureReading]) -> PictureReading:
-    try:
-        return future.result()
-    except BrokenProcessPool:
-        reason = "the process that read it, or one beside it, broke down. Read the file again with --jobs 1."
-        return unreadable(image.source, image.source_page, reason)
-
-
-def _take_kits(kits: Mapping[str, KitOnFile]) -> None:
-    global _kits
-    _kits = kits
-    cv2.setNumThreads(1)
-
-
-def _read_in_worker(image: PageImage | PageFailure) -> PictureReading:
-    return read_any(image, _kits)
+        return None if may_hold_many(source) else (0,)
+    except SourceError as error:
+        return str(error)

@@ -11,6 +11,7 @@ from typing import Any, NoReturn, TypeGuard, TypeVar
 
 from kit.codes import ROLE_DIGITS, sheet_id
 from kit.errors import ReadingError
+from kit.files import read_bounded
 from kit.session_rules import shown
 from scanner.reading import (
     FORMAT,
@@ -25,6 +26,8 @@ from scanner.reading import (
 
 Word = TypeVar("Word", bound=StrEnum)
 
+_MOST_BYTES = 1_000_000_000
+"""A reading of the most tasters that a session may have, 9,999, has 600 MB."""
 HINT = "A reading is written by facedown read --json; use the file as it was written."
 
 
@@ -37,7 +40,7 @@ def load_reading(path: Path) -> Reading:
         If the file cannot be opened, is not JSON, or is not a reading.
     """
     try:
-        entry = json.loads(path.read_bytes())
+        entry = json.loads(read_bounded(path, _MOST_BYTES))
     except FileNotFoundError:
         raise ReadingError(f"{path}: there is no such file.", HINT) from None
     except IsADirectoryError:

@@ -26,14 +26,15 @@ turned sheet or the sealed key say; `picture` and `page` name a photograph that 
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from kit.errors import ReadingError
+from kit.files import read_bounded
 from kit.session import LEAST_GLASSES
+from kit.session_rules import parse_toml
 from scanner.reading import Mark, Outcome, PageReading, State, TurnedReading
 
 PERSON = "person"
@@ -42,6 +43,8 @@ _BOX_KEYS, _KEEP_KEYS = {"sheet", "field", "option", "state"}, {"sheet", "keep",
 _ROW_KEYS, _MAY_BE_ABSENT = {"row", "order", "picture", "page"}, {"page", "picture"}
 _ROW = re.compile(r"([0-9A-HJKMNP-TV-Z]{6})-(\d{4})")
 _ORDER_ALLOWED = "It must be a list of the coaster numbers 1 to 3, 4 or 5, each once."
+_MOST_BYTES = 2_000_000
+_TOML_NEEDED = "It must be a TOML file with [[settle]] entries."
 READABLE = (Outcome.READ, Outcome.REPEAT, Outcome.CONFLICT)
 
 
@@ -145,13 +148,14 @@ def load_answers(path: Path) -> tuple[Answer, ...]:
         If it cannot be read, or an entry is not one, with the entry's number and what is allowed.
     """
     try:
-        entry = tomllib.loads(path.read_text("utf-8"))
+        entry, sentence = parse_toml(read_bounded(path, _MOST_BYTES).decode("utf-8"))
     except FileNotFoundError as error:
         raise ReadingError(f"{path}: there is no such file.", "Name the file with your answers.") from error
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise ReadingError(
-            f"{path}: it cannot be read ({error}).", "It must be a TOML file with [[settle]] entries."
-        ) from error
+    except (OSError, UnicodeDecodeError) as error:
+        reason = getattr(error, "strerror", None) or error
+        raise ReadingError(f"{path}: it cannot be read ({reason}).", _TOML_NEEDED) from error
+    if sentence is not None:
+        raise ReadingError(f"{path}: it cannot be read ({sentence}).", _TOML_NEEDED)
     entries = entry.get("settle")
     if set(entry) != {"settle"} or not isinstance(entries, list) or not all(isinstance(one, dict) for one in entries):
         raise ReadingError(

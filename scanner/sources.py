@@ -3,19 +3,25 @@
 from __future__ import annotations
 
 import os
-import stat
 from collections.abc import Iterator
 from pathlib import Path
 
 from kit.errors import SourceError
-from scanner.file_kinds import HEAD_BYTES, READABLE, FileKind, describe_other, kind_of
-from scanner.image_sources import count_tiff_pages, open_picture, tiff_pages
-from scanner.page_image import MOST_PAGES, PageError, PageFailure, PageImage, Pixels
+from scanner.checked_file import checked_kind, refusal
+from scanner.file_kinds import FileKind
+from scanner.image_sources import count_tiff_pages, open_picture, open_tiff_page, tiff_pages, tiff_places
+from scanner.limits import MOST_PAGES, check_page_count
+from scanner.page_image import PageError, PageFailure, PageImage, Pixels
 
-__all__ = ["MOST_BYTES", "MOST_PAGES", "PageError", "PageFailure", "PageImage", "count_pages", "open_source"]
-
-MOST_BYTES = 200_000_000
-"""Of one file."""
+__all__ = [
+    "PageError",
+    "PageFailure",
+    "PageImage",
+    "count_pages",
+    "open_page",
+    "open_source",
+    "pages_in",
+]
 
 Opened = tuple[tuple[int, int], Pixels]
 
@@ -53,10 +59,46 @@ def open_source(path: Path | str) -> Iterator[PageImage | PageFailure]:
         yield PageFailure(source, None, str(error))
 
 
+def pages_in(path: Path | str) -> tuple[int, ...]:
+    """Return where each page of a file stands, for `open_page`: thumbnails in a TIFF are passed over.
+
+    Raises
+    ------
+    SourceError
+        If the file cannot be opened at all. Of a file that can hold one picture alone only the first bytes are looked
+        at, and no library is asked.
+    """
+    kind = checked_kind(Path(path))
+    if kind is FileKind.PDF:
+        from scanner.pdf_sources import count_pdf_pages
+
+        pages = range(count_pdf_pages(Path(path).resolve()))
+        check_page_count(len(pages))
+        return tuple(pages)
+    return tiff_places(Path(path).resolve()) if kind is FileKind.TIFF else (0,)
+
+
+def open_page(path: Path | str, place: int, source_page: int) -> PageImage | PageFailure:
+    """Return one page of a file, undecoded, or why it cannot be read; `place` is one of `pages_in`."""
+    source = os.fspath(path)
+    try:
+        kind = checked_kind(Path(path))
+        resolved = Path(path).resolve()
+        if kind is FileKind.PDF:
+            from scanner.pdf_sources import open_pdf_page
+
+            opened = open_pdf_page(resolved, place)
+        else:
+            opened = open_tiff_page(resolved, place) if kind is FileKind.TIFF else _picture(kind, resolved)
+    except SourceError as error:
+        return PageFailure(source, source_page, str(error))
+    return PageImage(source, source_page, *opened)
+
+
 def count_pages(path: Path | str) -> int:
     """Return how many entries `open_source` will yield, for a progress bar: thumbnails in a TIFF are counted in."""
     try:
-        kind = _checked_kind(Path(path))
+        kind = checked_kind(Path(path))
         pages = _count(kind, Path(path).resolve())
     except SourceError:
         return 1
@@ -64,7 +106,7 @@ def count_pages(path: Path | str) -> int:
 
 
 def _pages(path: Path) -> Iterator[Opened | SourceError]:
-    kind = _checked_kind(path)
+    kind = checked_kind(path)
     path = path.resolve()
     if kind is FileKind.PDF:
         from scanner.pdf_sources import pdf_pages  # a twentieth of a second that only PDF piles pay for
@@ -80,7 +122,7 @@ def _picture(kind: FileKind, path: Path) -> Opened:
     try:
         content = path.read_bytes()
     except OSError as error:
-        raise _refusal(error) from error
+        raise refusal(error) from error
     return open_picture(kind, content)
 
 
@@ -90,42 +132,3 @@ def _count(kind: FileKind, path: Path) -> int:
 
         return count_pdf_pages(path)
     return count_tiff_pages(path) if kind is FileKind.TIFF else 1
-
-
-def _checked_kind(path: Path) -> FileKind:
-    """Return the kind of a file; SourceError where there is none, or it cannot be one that is read."""
-    try:
-        status = path.stat()
-        if stat.S_ISDIR(status.st_mode):
-            raise SourceError("it is a folder. Name the files in it.")
-        if not stat.S_ISREG(status.st_mode):
-            raise SourceError("it is not a file. Save the pages to a file first.")
-        with path.open("rb") as file:
-            head = file.read(HEAD_BYTES)
-    except (OSError, ValueError) as error:
-        raise _refusal(error) from error
-    if not head:
-        raise SourceError("the file is empty. Save or copy it again.")
-    if status.st_size > MOST_BYTES:
-        raise SourceError(
-            f"the file has {status.st_size / 1e6:,.0f} MB, and {MOST_BYTES / 1e6:.0f} MB are allowed.",
-            "Split it, or scan at 300 dpi or less.",
-        )
-    kind = kind_of(head)
-    if kind is None:
-        raise SourceError(
-            f"not an image: this is {describe_other(head)}. Give {READABLE} files.",
-        )
-    return kind
-
-
-def _refusal(error: OSError | ValueError) -> SourceError:
-    match error:
-        case FileNotFoundError() | NotADirectoryError():
-            return SourceError("no such file. Check the name and the folder.")
-        case PermissionError():
-            return SourceError("it may not be read. Ask for leave to read it, or copy it elsewhere.")
-        case OSError():
-            return SourceError(f"the disk refused: {(error.strerror or 'unknown error').lower()}.")
-        case _:
-            return SourceError("no file can have such a name.")

@@ -11,7 +11,6 @@ import pytest
 from click.testing import CliRunner
 
 from kit.shell import COMMANDS, main
-from kit.wording import languages, load_wording
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text("utf-8")
@@ -49,13 +48,6 @@ def test_every_picture_in_the_readme_is_there() -> None:
     pictures = re.findall(r"\]\((samples/[^)]+)\)", README)
     assert len(pictures) >= 2
     assert all((ROOT / picture).is_file() for picture in pictures)
-
-
-@pytest.mark.parametrize("language", languages())
-def test_every_language_has_all_printed_words(language: str) -> None:
-    english, words = load_wording("en"), load_wording(language)
-    assert words.texts.keys() == english.texts.keys()
-    assert words.lists.keys() == english.lists.keys()
 
 
 def test_fonts_ship_with_their_licences() -> None:

@@ -41,6 +41,13 @@ def _installed_drink(_: click.Context, __: click.Parameter, drink: str) -> str:
     return drink
 
 
+def _installed_language(_: click.Context, __: click.Parameter, language: str) -> str:
+    languages = installed_shelf().languages
+    if language not in languages:
+        raise click.BadParameter(f"there are no printed words in {language!r}; there are in {', '.join(languages)}.")
+    return language
+
+
 @click.command("new")
 @click.argument("file", metavar="FILE", type=click.Path(path_type=Path))
 @click.option("--drink", default="sake", show_default=True, callback=_installed_drink, help="Whose word list to use.")
@@ -59,21 +66,30 @@ def _installed_drink(_: click.Context, __: click.Parameter, drink: str) -> str:
     help="Who moves the glasses between the rounds.",
 )
 @click.option("--paper", type=click.Choice(PAPERS), default="A4", show_default=True, help="What to print on.")
+@click.option(
+    "--language",
+    default="en",
+    show_default=True,
+    callback=_installed_language,
+    help="Of the printed words: en is English, ja Japanese.",
+)
 @click.option("--force", is_flag=True, help="Write over a file that is there.")
-def command(file: Path, drink: str, glasses: int, shuffle: Shuffle, paper: Paper, force: bool) -> None:
+def command(file: Path, drink: str, glasses: int, shuffle: Shuffle, paper: Paper, language: str, force: bool) -> None:
     """Write the session file FILE, with invented drinks and tasters in it, to be edited."""
     if os.path.lexists(file) and not force:
         raise FacedownError(f"{file}: this file is there already.", "Choose another name, or add --force.")
-    write_atomically(file, session_file_text(drink, glasses, shuffle, paper, datetime.date.today()))
+    write_atomically(file, session_file_text(drink, glasses, shuffle, paper, datetime.date.today(), language))
     click.echo(f"Wrote {file}. Edit it, then run: facedown check {file}", err=True)
 
 
-def session_file_text(drink: str, glasses: int, shuffle: Shuffle, paper: Paper, date: datetime.date) -> str:
+def session_file_text(
+    drink: str, glasses: int, shuffle: Shuffle, paper: Paper, date: datetime.date, language: str = "en"
+) -> str:
     """Return a commented session file of that many invented pours."""
     return (
         "\n\n".join(
             [
-                _head(drink, glasses, shuffle, paper, date),
+                _head(drink, glasses, shuffle, paper, date, language),
                 "# The drinks, three to five, in coaster order 1, 2, 3 … All but the name may be left out.\n"
                 "# look: clear, straw, amber or cloudy. note: a remark of the host's own.",
                 *(_pour(drink, at) for at in range(glasses)),
@@ -86,13 +102,14 @@ def session_file_text(drink: str, glasses: int, shuffle: Shuffle, paper: Paper, 
     )
 
 
-def _head(drink: str, glasses: int, shuffle: Shuffle, paper: Paper, date: datetime.date) -> str:
+def _head(drink: str, glasses: int, shuffle: Shuffle, paper: Paper, date: datetime.date, language: str) -> str:
     keys = ""
     if shuffle == "host":
         keys = '# keys   = "own"       # an "own" key for each, one "shared" key, or a "balanced" set\n'
     coasters = '# coasters = "kit"     # "kit": for this sitting alone; "house": a set to use again and again\n'
     if shuffle == "twin":
         coasters = ""
+    spoken = ("# " if language == "en" else "") + f'language = "{language}"'.ljust(21)
     vessel, pour_ml = ("vial", 20) if shuffle == "twin" else ("glass", 75)
     return f"""\
 # A session of facedown. Change what stands in quotes, and the numbers. What follows a # is not read.
@@ -106,7 +123,7 @@ shuffle  = "{shuffle}"      # "host": somebody who does not taste moves the glas
 {keys}paper    = "{paper}"{" " * (10 - len(paper))}# "A4" or "Letter"
 {coasters}# minutes  = {default_minutes(glasses):<9g} # of each round; left out, 84 seconds a glass
 # pour_ml  = {pour_ml:<9} # in each {vessel}
-# language = "en"      # of the printed words{_post(date) if shuffle == "twin" else ""}"""
+{spoken}# of the printed words{_post(date) if shuffle == "twin" else ""}"""
 
 
 def _post(date: datetime.date) -> str:

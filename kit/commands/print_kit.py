@@ -21,7 +21,7 @@ from kit.session import load_session
 
 _LONG = 20
 """Tasters from which on a terminal shows how far the print has come."""
-_GO_WITH_ADD = ("name", "taster_id", "json_path", "ask", "passphrase_file", "keys_out", "source")
+_GO_WITH_ADD = ("name", "taster_id", "address", "json_path", "ask", "passphrase_file", "keys_out", "source")
 
 
 @click.command("print")
@@ -32,6 +32,13 @@ _GO_WITH_ADD = ("name", "taster_id", "json_path", "ask", "passphrase_file", "key
 @click.option("--json", "json_path", metavar="LIST.json", help="Write the list of contents; - for standard output.")
 @click.option("--add", "name", metavar="NAME", help="Add a taster to a KIT printed before; no other key changes.")
 @click.option("--add-id", "taster_id", metavar="ID", help="With --add: the taster's id.")
+@click.option(
+    "--add-address",
+    "address",
+    metavar="LINE",
+    multiple=True,
+    help="With --add, for kits by post: a line of the taster's address; once for each line.",
+)
 @passphrase_options("Lock the kit's keys with a passphrase.")
 @click.option("--key-on-paper", is_flag=True, help="Keep no key in the kit: the printed ones are the only ones.")
 @click.option(
@@ -50,6 +57,7 @@ def command(
     json_path: str | None,
     name: str | None,
     taster_id: str | None,
+    address: tuple[str, ...],
     ask: bool,
     passphrase_file: Path | None,
     key_on_paper: bool,
@@ -65,7 +73,7 @@ def command(
         passphrase = known_passphrase(kit, ask=ask, passphrase_file=passphrase_file)
         how = HowToPrint(keys_out=keys_out, passphrase=passphrase)
         with _progress(len(kit.session.tasters) + 1) as after_each:
-            contents = print_added(source, name, taster_id, how, after_each)
+            contents = print_added(source, name, taster_id, how, after_each, address=address)
         _say(added_lines(source, contents, keys_out), contents, json_path, added=len(contents.kit.session.tasters))
         _note(notes(contents, keys_out=keys_out), json_path)
         return
@@ -73,6 +81,8 @@ def command(
         raise click.UsageError("Missing option '--out': the kit folder to write.")
     if taster_id is not None:
         raise click.UsageError("--add-id goes with --add.")
+    if address:
+        raise click.UsageError("--add-address goes with --add.")
     kept = _kept(locked=ask or passphrase_file is not None, on_paper=key_on_paper, keys_out=keys_out)
     session = load_session(source)
     refuse_to_keep(session, str(source), kept)

@@ -48,7 +48,7 @@ class Frame:
 
 @dataclass(frozen=True, slots=True)
 class SheetNames:
-    """What a sheet says of itself in header and footer."""
+    """What a sheet says of itself in header and footer; `date` is set behind the title, with what parts the two."""
 
     title: str
     date: str
@@ -115,7 +115,7 @@ def sheet_elements(place: Frame, names: SheetNames, words: Wording) -> tuple[Ele
     rows, text_right = matrix(names.code_text), header.right - 0.4
     name, name_pt = fitted(names.taster, "semibold", design.pt("name"), header.width * 0.5, design.pt("small"))
     title, title_pt = fitted(
-        names.title, "regular", design.pt("title"), header.width * 0.41, design.pt("least"), ending=f", {names.date}"
+        names.title, "regular", design.pt("title"), header.width * 0.41, design.pt("least"), ending=names.date
     )
     elements: list[Element] = [Modules(code.x_mm, code.y_mm, code.side_mm, rows) for code in place.codes]
     elements += [

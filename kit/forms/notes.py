@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from kit.drawing import GRAY, RULE_GRAY, Element, Rect, Rule, Text
 from kit.errors import FacedownError
-from kit.fonts import width_mm
+from kit.fonts import fitted, width_mm
 from kit.forms.design import Design, load_design
 from kit.forms.frame import Area
-from kit.lexicon import Lexicon, Scale
+from kit.lexicon import Lexicon, Scale, printed_words, translated
 from kit.sheet_layout import MarkBox, WritingArea
 from kit.wording import Wording
+
+LEAST_PT = 6.0
+"""The smallest type that a translation's words may shrink to."""
+WORD_CLEAR_MM = 0.7
+"""What stays free between a word and the next box."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,13 +48,16 @@ class _Grid:
 def notes_body(area: Area, glasses: tuple[str, ...], lexicon: Lexicon, words: Wording) -> FormBody:
     """Lay out the notes of these glasses (their numbers in round one, their places in round two).
 
+    Where things stand follows from the lexicon's own words, so that it is the same in every language; where a
+    language's words are wider, they shrink.
+
     Raises
     ------
     FacedownError
         If the lexicon needs more room than the page has.
     """
     design = load_design("notes")
-    grid = _grid(area, len(glasses), lexicon, design)
+    grid, shown = _grid(area, len(glasses), lexicon, design), translated(lexicon, words)
     elements: list[Element] = []
     marks: list[MarkBox] = []
     writing: list[WritingArea] = []
@@ -58,23 +67,15 @@ def notes_body(area: Area, glasses: tuple[str, ...], lexicon: Lexicon, words: Wo
             line = top - (grid.block_pitch - grid.height) / 2
             elements.append(Rule(area.left, line, area.right, line, 0.18, RULE_GRAY))
         elements.append(Text(area.left, top + 6.0, glass, design.pt("number"), "black"))
-        elements += _family_names(top, grid, lexicon, design)
+        elements += _family_names(top, grid, shown, design)
         marks += _word_boxes(top, glass, grid, lexicon)
         marks += _scale_boxes(top, glass, grid, lexicon, design)
-        elements += _scale_words(top, grid, lexicon, design)
+        elements += _scale_words(top, grid, shown, design)
         writing.append(WritingArea(f"remarks.{glass}", *_rounded(grid.writing_x, top, grid.writing_w, grid.height)))
         elements += _writing_lines(writing[-1], words, design)
     elements += [Rect(mark.x_mm, mark.y_mm, mark.w_mm, mark.h_mm) for mark in marks]
-    elements += [
-        Text(
-            mark.x_mm + grid.box + design.mm("label_gap"),
-            mark.y_mm + grid.box / 2 + 0.95,
-            mark.option,
-            design.pt("word"),
-        )
-        for mark in marks
-        if mark.field.startswith("words.")
-    ]
+    printed = printed_words(lexicon, words)
+    elements += [_word(mark, printed[mark.option], grid, design) for mark in marks if mark.field.startswith("words.")]
     return FormBody(tuple(elements), tuple(marks), tuple(writing))
 
 
@@ -153,12 +154,20 @@ def _scale_boxes(top: float, glass: str, grid: _Grid, lexicon: Lexicon, design: 
     ]
 
 
-def _family_names(top: float, grid: _Grid, lexicon: Lexicon, design: Design) -> list[Element]:
+def _word(mark: MarkBox, printed: str, grid: _Grid, design: Design) -> Text:
+    """Set a word beside its box, in what room the next column's boxes leave."""
+    x = mark.x_mm + grid.box + design.mm("label_gap")
+    behind_last = grid.scale_x - design.mm("zone_gap") + design.mm("word_gap")
+    after = min(edge for edge in (*grid.word_columns, behind_last) if edge > x)
+    text, size_pt = fitted(printed, "regular", design.pt("word"), after - WORD_CLEAR_MM - x, LEAST_PT)
+    return Text(x, mark.y_mm + grid.box / 2 + 0.95, text, size_pt)
+
+
+def _family_names(top: float, grid: _Grid, lexicon: Lexicon, design: Design) -> Iterator[Element]:
     right = grid.word_columns[0] - 1.5
-    return [
-        Text(right, _baseline(top, row, grid), family.name, design.pt("family"), align="right", gray=GRAY)
-        for row, family in enumerate(lexicon.families)
-    ]
+    for row, family in enumerate(lexicon.families):
+        name, size_pt = fitted(family.name, "regular", design.pt("family"), right - grid.family_x, LEAST_PT)
+        yield Text(right, _baseline(top, row, grid), name, size_pt, align="right", gray=GRAY)
 
 
 def _scale_words(top: float, grid: _Grid, lexicon: Lexicon, design: Design) -> list[Element]:

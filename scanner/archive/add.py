@@ -10,17 +10,16 @@ from pathlib import Path
 
 from kit.errors import SourceError
 from kit.record import load_kit
-from scanner.archive.cut_outs import CutOut, cut_outs
 from scanner.archive.database import Archive, Connection, transaction
 from scanner.archive.facts import put_sheet, relate, relate_all
 from scanner.archive.kits import add_kit, finish_pending, kits_of
 from scanner.archive.rows import change, insert, rowid_of, seal
 from scanner.archive.store import cutout_path, digest_of, keep_bytes, keep_file, original_path, suffix_of, sweep
+from scanner.checked_file import checked_kind, refusal
 from scanner.kits import KitOnFile
-from scanner.page_image import PageError, PageImage
-from scanner.read_pile import read_any, read_files
+from scanner.page_tasks import PageRead
+from scanner.read_pile import read_and_cut
 from scanner.reading import Outcome, PageReading, PictureReading, TurnedReading
-from scanner.sources import MOST_BYTES, open_source
 
 FAILED_PAGES = (
     "SELECT id, page FROM sheets WHERE original = ? AND outcome <> 'read' AND taken_back_at IS NULL "
@@ -31,8 +30,7 @@ ANY_KIT = ""
 """In place of a kit's id: turned coasters of a kit that is not there do not say which."""
 
 Kits = Mapping[str, KitOnFile]
-ReadFiles = Callable[[Sequence[Path | str], Kits, int], Iterable[PictureReading]]
-CutPages = Callable[[Path, Sequence[PictureReading], Kits], Mapping[int, tuple[CutOut, ...]]]
+ReadFiles = Callable[[Sequence[Path | str], Kits, int], Iterable[PageRead]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,8 +57,7 @@ def add_pile(
     now: str,
     *,
     jobs: int = 1,
-    read: ReadFiles = read_files,
-    cut: CutPages | None = None,
+    read: ReadFiles = read_and_cut,
 ) -> Iterator[Added]:
     """Add kits and the files of a pile; yield what became of each page, as soon as it is kept.
 
@@ -72,15 +69,15 @@ def add_pile(
     ----------
     kit_folders
         Kit folders to add, or ids of kits in the archive: house coasters in the pile are of those.
-    read, cut
-        Stand-ins for the reader, for tests of everything else.
+    read
+        Stand-in for the reader, for tests of everything else.
     """
     sweep(archive)
     finish_pending(archive)
     named = {add_kit(archive, folder, now) if folder.is_dir() else _named(archive, folder) for folder in kit_folders}
     every = kits_of(archive)
     kits = _without_other_evenings(every, named)
-    yield from _take_up_waiting(archive, kits, now)
+    yield from _take_up_waiting(archive, kits, now, jobs)
     fresh: dict[str, Path] = {}
     pile, digests = _pile(files)
     for file, found in digests.items():
@@ -89,38 +86,18 @@ def add_pile(
         elif known := _known(archive, file, found):
             yield known
             if named and _has_failed_pages(archive, found):
-                yield from _read_again(archive, file, found, kits, now, read((file,), kits, jobs), cut or cut_pages)
+                yield from _read_again(archive, found, kits, now, read((file,), kits, jobs))
         else:
             fresh.setdefault(found, file)
     by_source = {str(file): digest for digest, file in fresh.items()}
-    for source, group in groupby(read(tuple(fresh.values()), kits, jobs), key=lambda picture: picture.source):
-        pictures = tuple(group)
-        if pictures[0].source_page is None:
-            yield Added(source, None, None, None, "refused", pictures[0].reason)
+    for source, group in groupby(read(tuple(fresh.values()), kits, jobs), key=lambda page: page.picture.source):
+        pages = tuple(group)
+        if pages[0].picture.source_page is None:
+            yield Added(source, None, None, None, "refused", pages[0].picture.reason)
             continue
-        cutouts = (cut or cut_pages)(Path(source), pictures, kits)
-        yield from _keep(archive, Path(source), by_source[source], pile, pictures, cutouts, kits, now)
+        yield from _keep(archive, Path(source), by_source[source], pile, pages, kits, now)
     if len(kits) < len(every):
-        yield from _take_up_waiting(archive, every, now)
-
-
-def cut_pages(path: Path, pictures: Sequence[PictureReading], kits: Kits) -> dict[int, tuple[CutOut, ...]]:
-    """Return the cut-outs of each sheet of a file, by page."""
-    sheets = {
-        picture.source_page: picture
-        for picture in pictures
-        if isinstance(picture, PageReading) and picture.outcome is Outcome.READ and picture.source_page
-    }
-    found: dict[int, tuple[CutOut, ...]] = {}
-    if not sheets:
-        return found
-    for image in open_source(path):
-        if isinstance(image, PageImage) and (page := sheets.get(image.source_page)):
-            try:
-                found[image.source_page] = cut_outs(image, page, kits[page.kit or ""].sheets[page.sheet or ""])
-            except PageError:
-                continue
-    return found
+        yield from _take_up_waiting(archive, every, now, jobs)
 
 
 def _named(archive: Archive, folder: Path) -> str:
@@ -140,18 +117,16 @@ def _pile(files: Sequence[Path]) -> tuple[str, dict[Path, str | Added]]:
     found: dict[Path, str | Added] = {}
     for file in files:
         try:
-            # What is too large or no file at all is the reader's to refuse, in its own words.
-            is_readable = file.is_file() and file.stat().st_size <= MOST_BYTES and suffix_of(file)
-            found[file] = digest_of(file) if is_readable else _refused(file)
-        except OSError:
-            found[file] = _refused(file)
+            checked_kind(file)
+            found[file] = digest_of(file)
+        except (SourceError, OSError) as error:
+            found[file] = Added(str(file), None, None, None, "refused", str(_refusal(error)))
     digests = sorted({digest for digest in found.values() if isinstance(digest, str)})
     return hashlib.sha256("\n".join(digests).encode()).hexdigest()[:12], found
 
 
-def _refused(file: Path) -> Added:
-    reasons = [image.reason for image in open_source(file) if not isinstance(image, PageImage)]
-    return Added(str(file), None, None, None, "refused", reasons[0] if reasons else "it cannot be opened.")
+def _refusal(error: SourceError | OSError) -> SourceError:
+    return error if isinstance(error, SourceError) else refusal(error)
 
 
 def _known(archive: Archive, file: Path, digest: str) -> Added | None:
@@ -174,29 +149,21 @@ def _has_failed_pages(archive: Archive, digest: str) -> bool:
     return archive.connection.execute(FAILED_PAGES, (digest,)).fetchone() is not None
 
 
-def _read_again(
-    archive: Archive,
-    path: Path,
-    digest: str,
-    kits: Kits,
-    now: str,
-    read: Iterable[PictureReading],
-    cut: CutPages,
-) -> tuple[Added, ...]:
+def _read_again(archive: Archive, digest: str, kits: Kits, now: str, read: Iterable[PageRead]) -> tuple[Added, ...]:
     """Put what can be read by now, with the kits named, in the place of what could not be read before."""
-    pictures = tuple(picture for picture in read if picture.outcome is Outcome.READ)
-    cutouts = cut(path, pictures, kits) if pictures else {}
+    pages = tuple(page for page in read if page.picture.outcome is Outcome.READ)
     told = []
     with transaction(archive) as connection:
-        if _erased_on(connection, pictures):
+        if _erased_on(connection, pages):
             return ()
         failed = {row["page"]: row["id"] for row in connection.execute(FAILED_PAGES, (digest,))}
-        for picture in pictures:
+        for page in pages:
+            picture = page.picture
             former = failed.get(picture.source_page)
             if former is None:
                 continue
             connection.execute("DELETE FROM sheets WHERE id = ?", (former,))
-            row = _keep_picture(archive, digest, picture, cutouts.get(picture.source_page or 0, ()), kits, now)
+            row = _keep_picture(archive, digest, page, kits, now)
             if isinstance(picture, PageReading) and picture.sheet:
                 relate(connection, picture.sheet)
             told.append(_told(connection, picture, row))
@@ -208,8 +175,7 @@ def _keep(
     path: Path,
     digest: str,
     pile: str,
-    pictures: Sequence[PictureReading],
-    cutouts: Mapping[int, tuple[CutOut, ...]],
+    pages: Sequence[PageRead],
     kits: Kits,
     now: str,
 ) -> tuple[Added, ...]:
@@ -219,7 +185,7 @@ def _keep(
         return (Added(str(path), None, None, None, what, reason),)
 
     with transaction(archive) as connection:
-        if erased := _erased_on(connection, pictures):
+        if erased := _erased_on(connection, pages):
             reason = f"page {erased.source_page} shows a taster who was erased. Add a file without that page."
             return whole_file("refused", reason)
         if rowid_of(connection, "originals", digest=digest) is not None:
@@ -241,19 +207,14 @@ def _keep(
             pile=pile,
             added_at=now,
         )
-        rows = [
-            (picture, _keep_picture(archive, digest, picture, cutouts.get(picture.source_page or 0, ()), kits, now))
-            for picture in pictures
-        ]
-        relate_all(connection, (picture.sheet for picture in pictures if isinstance(picture, PageReading)))
+        rows = [(page.picture, _keep_picture(archive, digest, page, kits, now)) for page in pages]
+        relate_all(connection, (picture.sheet for picture, _ in rows if isinstance(picture, PageReading)))
         return tuple(_told(connection, picture, row) for picture, row in rows)
 
 
-def _keep_picture(
-    archive: Archive, digest: str, picture: PictureReading, cutouts: Sequence[CutOut], kits: Kits, now: str
-) -> int | None:
+def _keep_picture(archive: Archive, digest: str, page: PageRead, kits: Kits, now: str) -> int | None:
     """Keep what one page gave; None where it waits for its kit."""
-    connection = archive.connection
+    connection, picture, cutouts = archive.connection, page.picture, page.cutouts
     if (waits_for := _waits_for(picture, kits)) is not None:
         insert(
             connection,
@@ -287,7 +248,7 @@ def _waits_for(picture: PictureReading, kits: Kits) -> str | None:
     return picture.kit or (ANY_KIT if isinstance(picture, TurnedReading) else None)
 
 
-def _take_up_waiting(archive: Archive, kits: Kits, now: str) -> Iterator[Added]:
+def _take_up_waiting(archive: Archive, kits: Kits, now: str, jobs: int) -> Iterator[Added]:
     """Read the pages that waited for a kit which is there now."""
     waiting = archive.connection.execute(
         "SELECT waiting.original, waiting.page, originals.suffix, originals.name FROM waiting "
@@ -298,31 +259,30 @@ def _take_up_waiting(archive: Archive, kits: Kits, now: str) -> Iterator[Added]:
     for digest, group in groupby(waiting, key=lambda row: row["original"]):
         rows = tuple(group)
         path = original_path(archive.folder, digest, rows[0]["suffix"])
-        wanted = {row["page"] for row in rows}
-        pictures = tuple(
-            replace(read_any(image, kits), source=rows[0]["name"])
-            for image in open_source(path)
-            if image.source_page in wanted
+        wanted = {str(path): {row["page"] for row in rows}}
+        pages = tuple(
+            replace(page, picture=replace(page.picture, source=rows[0]["name"]))
+            for page in read_and_cut((path,), kits, jobs, only=wanted)
+            if page.picture.source_page is not None and _waits_for(page.picture, kits) is None
         )
-        pictures = tuple(picture for picture in pictures if _waits_for(picture, kits) is None)
-        cutouts = cut_pages(path, pictures, kits)
         with transaction(archive) as connection:
             told = []
-            for picture in pictures:
+            for page in pages:
+                picture = page.picture
                 still = "SELECT rowid FROM waiting WHERE original = ? AND page = ?"
                 if connection.execute(still, (digest, picture.source_page)).fetchone() is None:
                     continue  # another process came first
                 connection.execute("DELETE FROM waiting WHERE original = ? AND page = ?", (digest, picture.source_page))
-                row = _keep_picture(archive, digest, picture, cutouts.get(picture.source_page or 0, ()), kits, now)
+                row = _keep_picture(archive, digest, page, kits, now)
                 if isinstance(picture, PageReading) and picture.sheet:
                     relate(connection, picture.sheet)
                 told.append(_told(connection, picture, row))
         yield from told
 
 
-def _erased_on(connection: Connection, pictures: Sequence[PictureReading]) -> PictureReading | None:
+def _erased_on(connection: Connection, pages: Sequence[PageRead]) -> PictureReading | None:
     """Return the first page that shows a taster who was erased from its sitting."""
-    for picture in pictures:
+    for picture in (page.picture for page in pages):
         seat = connection.execute(
             "SELECT 1 FROM sittings_tasters WHERE sitting = ? AND number = ? AND erased_at IS NOT NULL",
             (picture.kit, picture.taster),

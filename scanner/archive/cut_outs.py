@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -11,6 +10,7 @@ from numpy.typing import NDArray
 
 from kit.sheet_layout import SheetLayout
 from scanner.locate import Refusal, locate
+from scanner.page_tasks import CutOut
 from scanner.read_sheet import GrayPage
 from scanner.reading import PageReading, State
 
@@ -21,16 +21,6 @@ AROUND_BOX_MM = 6.0
 GRAYS = 16
 WORKING_PX = 1700
 DECIMALS = 3
-
-
-@dataclass(frozen=True, slots=True)
-class CutOut:
-    """One cut-out; `kind` is "writing" or "box", `option` '' for a writing area, `png` the picture's bytes."""
-
-    kind: str
-    field: str
-    option: str
-    png: bytes
 
 
 def cut_outs(image: GrayPage, page: PageReading, layout: SheetLayout) -> tuple[CutOut, ...]:

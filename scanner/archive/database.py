@@ -12,6 +12,7 @@ from pathlib import Path
 
 from kit.errors import StorageError
 from kit.files import storage_error
+from scanner.archive.schema import expected_schema, migrations, newest_version, run_script, schema_of
 
 Connection = sqlite3.Connection
 Row = sqlite3.Row
@@ -36,7 +37,7 @@ class Archive:
 
 
 @contextlib.contextmanager
-def archive_at(folder: Path, *, write: bool = False, create: bool = False) -> Iterator[Archive]:
+def archive_at(folder: Path, *, write: bool = False, create: bool = False, frozen: bool = False) -> Iterator[Archive]:
     """Open the archive in `folder` for the block; the database is closed at its end.
 
     Parameters
@@ -45,6 +46,9 @@ def archive_at(folder: Path, *, write: bool = False, create: bool = False) -> It
         Without it nothing can be changed, and a folder that is read-only will do.
     create : bool
         Make the archive where there is none.
+    frozen : bool
+        Read it exactly as it is: nothing in the folder is made or changed, not even to bring an older archive up to
+        date. Nobody else may change it meanwhile.
 
     Raises
     ------
@@ -56,6 +60,7 @@ def archive_at(folder: Path, *, write: bool = False, create: bool = False) -> It
         found = f"this Python has {sqlite3.sqlite_version}"
         raise StorageError(f"The archive needs SQLite 3.37; {found}.", "Update Python.")
     with _refusals(folder):
+        _refuse_links(folder)
         if create and not (folder / DATABASE_FILE).exists():
             _refuse_strangers(folder)
             folder.mkdir(parents=True, exist_ok=True)
@@ -63,12 +68,40 @@ def archive_at(folder: Path, *, write: bool = False, create: bool = False) -> It
             raise StorageError(
                 f"{folder}: there is no archive here.", "`facedown archive add` makes one; or name another folder."
             )
-        connection = _connected(folder, write=write)
+        connection = _immutable(folder) if frozen else _connected(folder, write=write)
         try:
-            _brought_up_to_date(folder, connection, write=write)
+            _brought_up_to_date(folder, connection, write=write, frozen=frozen)
             yield Archive(folder, connection)
         finally:
             connection.close()
+
+
+def snapshot(archive: Archive, target: Path) -> None:
+    """Write the database as it is at this moment into a new file, without what was deleted from it.
+
+    A snapshot of a snapshot is the same file, byte for byte.
+    """
+    connection = archive.connection
+    [schema_version] = connection.execute("PRAGMA schema_version").fetchone()
+    [query_only] = connection.execute("PRAGMA query_only").fetchone()
+    connection.execute("PRAGMA query_only = OFF")
+    try:
+        connection.execute("VACUUM INTO ?", (str(target),))
+    finally:
+        connection.execute(f"PRAGMA query_only = {query_only}")
+    with contextlib.closing(_opened(target.resolve().as_uri())) as copy:
+        # VACUUM counts this number up; nothing else differs.
+        copy.execute(f"PRAGMA schema_version = {schema_version}")
+
+
+def _refuse_links(folder: Path) -> None:
+    """What the archive writes to is never a link: it would write, or delete, elsewhere."""
+    for name in (DATABASE_FILE, UNSWEPT_FILE, *(f"{DATABASE_FILE}{end}" for end in ("-wal", "-shm", "-journal"))):
+        if (folder / name).is_symlink():
+            raise StorageError(
+                f"{folder / name}: it is a link, and an archive has none: whatever it holds lies in its own folder.",
+                "Put the file itself in its place.",
+            )
 
 
 @contextlib.contextmanager
@@ -104,46 +137,8 @@ def _remove_marker(connection: Connection, marker: Path, token: bytes) -> None:
         connection.execute("ROLLBACK")
 
 
-def newest_version() -> int:
-    """Return the version of the schema that this program writes."""
-    return len(_migration_files())
-
-
-def migrations() -> tuple[str, ...]:
-    """Return the SQL of all migrations, in order; the first makes the tables."""
-    return tuple(path.read_text("utf-8") for path in _migration_files())
-
-
-def schema_of(connection: Connection) -> set[tuple[str, str]]:
-    """Return the name and the SQL of every table and index."""
-    found = connection.execute("SELECT name, sql FROM sqlite_master WHERE sql IS NOT NULL")
-    return {(name, sql) for name, sql in found}
-
-
-def expected_schema() -> set[tuple[str, str]]:
-    """Return the schema that the migrations make."""
-    with contextlib.closing(sqlite3.connect(":memory:", isolation_level=None)) as fresh:
-        for script in migrations():
-            run_script(fresh, script)
-        return schema_of(fresh)
-
-
-def run_script(connection: Connection, script: str) -> None:
-    """Run the statements of a script one by one; unlike `executescript` it leaves an open transaction open."""
-    statement = ""
-    for line in script.splitlines(keepends=True):
-        statement += line
-        if sqlite3.complete_statement(statement):
-            connection.execute(statement)
-            statement = ""
-
-
-def _migration_files() -> list[Path]:
-    return sorted(Path(__file__).with_name("migrations").glob("*.sql"))
-
-
 def _connected(folder: Path, *, write: bool) -> Connection:
-    place = (folder / DATABASE_FILE).resolve().as_uri()
+    place = _uri(folder)
     mode = "rwc" if write else "rw"
     connection = _opened(f"{place}?mode={mode}")
     try:
@@ -157,11 +152,19 @@ def _connected(folder: Path, *, write: bool) -> Connection:
         if write or os.access(folder, os.W_OK) or (folder / f"{DATABASE_FILE}-wal").exists():
             raise
         # On a read-only disk the files that SQLite shares between processes cannot be made; nor can anything change.
-        return _opened(f"{place}?immutable=1")
+        return _immutable(folder)
     except BaseException:
         connection.close()
         raise
     return connection
+
+
+def _immutable(folder: Path) -> Connection:
+    return _opened(f"{_uri(folder)}?immutable=1")
+
+
+def _uri(folder: Path) -> str:
+    return (folder / DATABASE_FILE).resolve().as_uri()
 
 
 def _opened(uri: str) -> Connection:
@@ -187,15 +190,15 @@ def _set_up(connection: Connection) -> None:
             time.sleep(0.02)
 
 
-def _brought_up_to_date(folder: Path, connection: Connection, *, write: bool) -> None:
-    version, newest = _version(connection), newest_version()
+def _brought_up_to_date(folder: Path, connection: Connection, *, write: bool, frozen: bool) -> None:
+    version, newest = version_of(connection), newest_version()
     _refuse_other_programs(folder, connection, version)
     if version > newest:
         raise StorageError(
             f"{folder}: the archive is of version {version}; this program knows versions up to {newest}.",
             "Use a newer facedown.",
         )
-    if version == newest:
+    if version == newest or frozen:
         return
     if not write:
         with archive_at(folder, write=True):
@@ -204,7 +207,8 @@ def _brought_up_to_date(folder: Path, connection: Connection, *, write: bool) ->
         connection.execute("BEGIN IMMEDIATE")
         try:
             # Another process may have come first.
-            if _version(connection) < number:
+            if version_of(connection) < number:
+                _refuse_other_tables(folder, connection, number - 1)
                 run_script(connection, migrations()[number - 1])
                 connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
                 connection.execute(f"PRAGMA user_version = {number}")
@@ -215,7 +219,8 @@ def _brought_up_to_date(folder: Path, connection: Connection, *, write: bool) ->
             raise
 
 
-def _version(connection: Connection) -> int:
+def version_of(connection: Connection) -> int:
+    """Return the version of the schema that the database says it has."""
     return int(connection.execute("PRAGMA user_version").fetchone()[0])
 
 
@@ -226,6 +231,15 @@ def _refuse_other_programs(folder: Path, connection: Connection, version: int) -
         raise StorageError(
             f"{folder / DATABASE_FILE}: this is no archive of facedown, or its first bytes are damaged.",
             "Name another folder, or take the archive from a copy.",
+        )
+
+
+def _refuse_other_tables(folder: Path, connection: Connection, version: int) -> None:
+    if schema_of(connection) != expected_schema(version):
+        raise StorageError(
+            f"{folder / DATABASE_FILE}: the database is damaged: it says that it is of version {version}, and "
+            "its tables are of another.",
+            "Take the archive from a copy.",
         )
 
 
@@ -252,12 +266,20 @@ def _refusals(folder: Path) -> Iterator[None]:
         if sentence is None:
             raise
         raise StorageError(f"{folder / DATABASE_FILE}: {sentence[0]}", sentence[1]) from error
+    except UnicodeDecodeError as error:  # SQLite quotes what is damaged
+        sentence = _DAMAGED
+        raise StorageError(f"{folder / DATABASE_FILE}: {sentence[0]}", sentence[1]) from error
     except OSError as error:
         raise storage_error(error) from error
 
 
+_DAMAGED = ("the database is damaged.", "`facedown archive verify` says more; then restore a copy.")
+
+
 def _sentence(error: sqlite3.DatabaseError) -> tuple[str, str] | None:
     name = getattr(error, "sqlite_errorname", "")
+    if "unsupported file format" in str(error):
+        return _DAMAGED
     for beginning, sentence, advice in (
         ("SQLITE_FULL", "the disk is full; nothing was changed.", "Free some space, and do it again."),
         ("SQLITE_READONLY", "it may not be written to.", "Choose a folder that you may write to."),
@@ -265,7 +287,7 @@ def _sentence(error: sqlite3.DatabaseError) -> tuple[str, str] | None:
         ("SQLITE_BUSY", "another program keeps it locked.", "Close that program, and do it again."),
         ("SQLITE_LOCKED", "another program keeps it locked.", "Close that program, and do it again."),
         ("SQLITE_IOERR", "the disk failed to read or write it.", "Look after the disk, and do it again."),
-        ("SQLITE_CORRUPT", "the database is damaged.", "`facedown archive verify` says more; then restore a copy."),
+        ("SQLITE_CORRUPT", *_DAMAGED),
         ("SQLITE_NOTADB", "this is no database, or a damaged one.", "Restore a copy of the archive."),
     ):
         if name.startswith(beginning):

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Mapping
-from typing import Any
 
-from scanner.archive.database import Connection, Row
+from scanner.archive.database import Connection
 from scanner.archive.rows import change, insert, seal
 from scanner.archive.standing import Box, Marks, standings
 from scanner.reading import Mark, OpenedReading, Outcome, PageReading, PictureReading, State, TurnedReading
@@ -87,12 +86,6 @@ def settled_boxes(connection: Connection, sheet: str) -> dict[Box, State]:
     )
     last = {(field, option): after for field, option, after in words}
     return {box: State(after) for box, after in last.items() if after is not None}
-
-
-def picture_told(row: Row) -> dict[str, Any]:
-    """Return a row's `told`: `order` of turned coasters, `places` and `salt` of an opened key."""
-    told: dict[str, Any] = json.loads(row["told"] or "{}")
-    return told
 
 
 def relate_all(connection: Connection, sheets: Iterable[str | None]) -> None:

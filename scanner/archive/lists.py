@@ -1,4 +1,4 @@
-"""What `list` and `show` tell: answered by the database alone, so that they need no image library and no kit file."""
+"""What `list` and `show` tell, by the database: they need no image library, and of kits the keys of results alone."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from typing import Any
 
 from kit.errors import KitError
 from scanner.archive.database import Archive, Row
+from scanner.archive.rows import refusing_odd_rows
 
 Entry = dict[str, Any]
 
@@ -21,6 +22,7 @@ class Overview:
     totals: Entry
 
 
+@refusing_odd_rows
 def overview(archive: Archive) -> Overview:
     """Return what is in the archive."""
     connection = archive.connection
@@ -65,6 +67,7 @@ def overview(archive: Archive) -> Overview:
     return Overview(sittings, waiting, totals)
 
 
+@refusing_odd_rows
 def shown_of(archive: Archive, what: str) -> Entry:
     """Return a sitting by its kit, a sheet by its id, a taster or a drink by id or name.
 
@@ -182,21 +185,27 @@ def _taster(archive: Archive, what: str) -> Entry | None:
         (person[0]["id"],),
     ):
         typed.setdefault((row["sitting"], row["taster"]), []).append(_result(row))
+    # Loaded here: what opens keys is wanted of tasters alone.
+    from scanner.archive.outcomes import LATEST, scanned_results
+
+    for seat, result in scanned_results(archive, person[0]["id"]).items():
+        typed.setdefault(seat, [result])
     return {
         "kind": "taster",
         "id": person[0]["key"],
         "name": person[0]["name"],
+        "scanned_results_of_the_latest": LATEST,
         "sittings": [
             {
-                "sitting": row["id"],
-                "date": row["date"],
-                "title": row["title"],
-                "taster": row["number"],
-                "sheets": row["sheets"],
-                "left_to_look_at": row["left_over"] or 0,
-                "results": typed.get((row["id"], row["number"]), []),
+                "sitting": sitting,
+                "date": date,
+                "title": title,
+                "taster": number,
+                "sheets": sheets,
+                "left_to_look_at": left_over or 0,
+                "results": typed.get((sitting, number), []),
             }
-            for row in sittings
+            for sitting, date, title, number, sheets, left_over in sittings
         ],
     }
 

@@ -5,24 +5,28 @@ from __future__ import annotations
 import datetime
 import json
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
 
 from kit.record import layout_of
 from kit.sheet_layout import MarkBox
 from scanner.archive.database import Archive, Connection, Row
-from scanner.archive.facts import marks_of, picture_told, settled_boxes
+from scanner.archive.facts import marks_of, settled_boxes
 from scanner.archive.kits import kit_folders
-from scanner.archive.store import kit_folder
+from scanner.archive.rows import refusing_odd_rows
+from scanner.archive.store import cutout_path, kit_folder
+from scanner.archive.told import picture_told, turned_order
 from scanner.pile import rows_sorted_out, sorted_out
 from scanner.reading import Mark, OpenedReading, Outcome, PageReading, Reading, State, TurnedReading
 from scanner.results.sitting import Drink, TasterSitting
+from scanner.results.typed import nobody, unnamed
 
 LIVE = "taken_back_at IS NULL AND superseded_by IS NULL AND outcome = 'read'"
 """The readings that count, and those in conflict with them."""
 GONE = "an original that was erased"
 
 
+@refusing_odd_rows
 def readings_of(archive: Archive, kits: Sequence[str] | None = None) -> tuple[tuple[Path, ...], Reading]:
     """Return what `--kit` and the READING files would have given: all kit folders, and one reading of all sheets.
 
@@ -45,7 +49,7 @@ def readings_of(archive: Archive, kits: Sequence[str] | None = None) -> tuple[tu
                 case "page":
                     pages.append(_page(archive.connection, row, boxes))
                 case "row":
-                    turned.append(_turned(archive.connection, row))
+                    turned.append(turned_of(archive.connection, row))
                 case "key":
                     opened.append(_opened(row))
     in_order = sorted_out(pages)
@@ -63,10 +67,23 @@ def pages_of_sheet(archive: Archive, sheet: str) -> tuple[PageReading, ...]:
     )
     if not found:
         return ()
-    boxes = _boxes(kit_folder(archive.folder, found[0]["sitting"]))
+    boxes = _boxes_kept(archive, found[0]["sitting"])
     return tuple(_page(archive.connection, row, boxes) for row in found)
 
 
+def writing_on(archive: Archive, sheet: str) -> dict[str, Path]:
+    """Return the pictures of a sheet's writing areas, by field, of the reading that counts; none where it has none."""
+    rows = archive.connection.execute(
+        f"SELECT cutouts.field, cutouts.digest FROM cutouts JOIN sheets ON sheets.id = cutouts.sheet "
+        f"WHERE sheets.sheet = ? AND sheets.kind = 'page' AND cutouts.kind = 'writing' AND {LIVE} "
+        "ORDER BY sheets.conflict DESC, sheets.id DESC",
+        (sheet,),
+    )
+    # The last one of a field stays: the reading that is in no conflict, or else the first.
+    return {row["field"]: cutout_path(archive.folder, row["digest"]) for row in rows}
+
+
+@refusing_odd_rows
 def typed_sittings(archive: Archive) -> tuple[TasterSitting, ...]:
     """Return the typed results as every result is computed from them; erased tasters are known by no name."""
     query = """
@@ -90,20 +107,17 @@ def _typed(connection: Connection, row: Row) -> TasterSitting:
             (row["sitting"],),
         )
     }
-    nobody = f"erased-{row['sitting']}-{row['taster']}"
+    erased = nobody(row["sitting"], row["taster"])
     return TasterSitting(
         kit=row["sitting"],
         title=row["title"],
         date=datetime.date.fromisoformat(row["date"]),
-        taster=row["key"] or nobody,
-        name=row["name"] or nobody,
+        taster=row["key"] or erased,
+        name=row["name"] or erased,
         number=row["taster"],
         shuffle=row["shuffle"],
         keys=row["keys"],
-        drinks=tuple(
-            drinks.get(coaster, Drink(f"{row['sitting']}-{coaster}", f"coaster {coaster}"))
-            for coaster in range(1, row["glasses"] + 1)
-        ),
+        drinks=tuple(drinks.get(coaster, unnamed(row["sitting"], coaster)) for coaster in range(1, row["glasses"] + 1)),
         claims=tuple(claims.get(place) for place in letters),
         sure=tuple(sure.get(place) for place in letters),
         truth=tuple(truth[place] for place in letters),
@@ -118,6 +132,17 @@ def _rows(connection: Connection, condition: str, value: str) -> Iterator[Row]:
         "ORDER BY taster, sheet, superseded_by IS NOT NULL, conflict, sheets.id",
         (value,),
     ).fetchall()
+
+
+def _boxes_kept(archive: Archive, kit: str) -> dict[str, tuple[MarkBox, ...]]:
+    """Return a kit's boxes, looked up once: whoever settles a hundred doubts asks a hundred times."""
+    [digest] = archive.connection.execute("SELECT layout_digest FROM kits WHERE id = ?", (kit,)).fetchone()
+    return _boxes_of_layout(kit_folder(archive.folder, kit), digest)
+
+
+@lru_cache(maxsize=4)
+def _boxes_of_layout(folder: Path, _digest: str) -> dict[str, tuple[MarkBox, ...]]:
+    return _boxes(folder)
 
 
 def _boxes(folder: Path) -> dict[str, tuple[MarkBox, ...]]:
@@ -141,18 +166,11 @@ def _page(connection: Connection, row: Row, boxes: dict[str, tuple[MarkBox, ...]
     )
 
 
-def _turned(connection: Connection, row: Row) -> TurnedReading:
-    order = picture_told(row).get("order")
-    read = TurnedReading(
-        _source(row), row["page"], row["sitting"], row["taster"], Outcome.READ, None, tuple(order) if order else None
-    )
-    words = connection.execute(
-        "SELECT option, after FROM settlements WHERE field = 'row' AND (subject = ? AND option = '' OR option = ?) "
-        "ORDER BY id",
-        (f"{row['sitting']}-{row['taster']:04d}", f"{row['original']}:{row['page']}"),
-    )
-    last = [after for after in dict(words.fetchall()).values() if after is not None]
-    return replace(read, order=tuple(map(int, last[-1].split())), by="person") if last else read
+def turned_of(connection: Connection, row: Row) -> TurnedReading:
+    """Return a photograph of turned coasters as it was read, a person's word over the reader's."""
+    order, by_person = turned_order(connection, row)
+    by = "person" if by_person else None
+    return TurnedReading(_source(row), row["page"], row["sitting"], row["taster"], Outcome.READ, None, order, by)
 
 
 def _opened(row: Row) -> OpenedReading:

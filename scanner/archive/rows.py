@@ -8,14 +8,42 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterator
-from typing import Any
+from collections.abc import Callable, Iterator
+from functools import wraps
+from typing import Any, ParamSpec, TypeVar
 
+from kit.errors import StorageError
 from scanner.archive.database import Connection, Row
 
+Arguments = ParamSpec("Arguments")
+Found = TypeVar("Found")
+
 SEAL_BYTES = 8
+ODD = (ValueError, TypeError, KeyError, AttributeError, RecursionError)
+"""What text that is no JSON, no date or no number of ours gives, JSON of another shape, or nested without end. All
+others are defects of the program, and are not told as damage."""
 SHEET_PARTS = ("marks", "cutouts")
 """The tables without a seal of their own: `sheet` names the row whose seal covers theirs."""
+
+
+def refusing_odd_rows(look: Callable[Arguments, Found]) -> Callable[Arguments, Found]:
+    """Make a function that reads rows say in a sentence that one of them holds what this program never writes.
+
+    Its first argument is the archive.
+    """
+
+    @wraps(look)
+    def looked(*args: Arguments.args, **kwargs: Arguments.kwargs) -> Found:
+        try:
+            return look(*args, **kwargs)
+        except ODD as error:
+            place = getattr(args[0], "folder", "the archive")
+            raise StorageError(
+                f"{place}: a row of the database holds what facedown never writes ({type(error).__name__}: {error}).",
+                "`facedown archive verify` says more; then restore a copy. If it finds nothing, report this.",
+            ) from error
+
+    return looked
 
 
 def insert(connection: Connection, table: str, **columns: Any) -> int:

@@ -22,14 +22,54 @@ def settle(archive: Archive, answers: Iterable[Answer], who: str, now: str) -> t
     """
     unused = []
     for answer in answers:
-        with transaction(archive) as connection:
-            if isinstance(answer, RowAnswer):
-                used = _settle_row(connection, answer, who, now)
-            else:
-                used = _settle_boxes(archive, answer, who, now)
+        with transaction(archive):
+            used = write_down(archive, answer, who, now)
         if not used:
             unused.append(answer)
     return tuple(unused)
+
+
+def write_down(archive: Archive, answer: Answer, who: str, now: str) -> bool:
+    """Write one answer down within a transaction; False where it is about nothing in the archive."""
+    if isinstance(answer, RowAnswer):
+        return _settle_row(archive.connection, answer, who, now)
+    return _settle_boxes(archive, answer, who, now)
+
+
+def last_settlement(connection: Connection) -> int:
+    """Return the number of the settlement that was written down last; 0 where there is none."""
+    return int(connection.execute("SELECT coalesce(max(id), 0) FROM settlements").fetchone()[0])
+
+
+def undo(archive: Archive, first: int, last: int, who: str, now: str) -> bool:
+    """Undo the settlements of these numbers, all of one sheet or row, in one transaction.
+
+    What was a person's word before them holds again, or what the reader read. False where one of them is not the last
+    word on its box any more: then nothing is undone.
+    """
+    with transaction(archive) as connection:
+        rows = connection.execute(
+            "SELECT subject, field, option, after, id FROM settlements WHERE id BETWEEN ? AND ? ORDER BY id",
+            (first, last),
+        ).fetchall()
+        boxes = [_words_on(connection, *tuple(row)[:3]) for row in rows]
+        if not rows or any(words[0][0] != row["id"] for row, words in zip(rows, boxes, strict=True)):
+            return False
+        for row, words in zip(rows, boxes, strict=True):
+            insert(
+                connection,
+                "settlements",
+                subject=row["subject"],
+                field=row["field"],
+                option=row["option"],
+                before=row["after"] or "-",
+                after=words[1][1] if len(words) > 1 else None,
+                who=who,
+                at=now,
+            )
+        for subject in {row["subject"] for row in rows if row["field"] != ROW}:
+            relate(connection, subject)
+        return True
 
 
 def take_back_settlement(archive: Archive, subject: str, field: str, option: str, who: str, now: str) -> bool:
@@ -122,8 +162,14 @@ def _settle_row(connection: Connection, answer: RowAnswer, who: str, now: str) -
 
 
 def _last_word(connection: Connection, subject: str, field: str, option: str) -> str | None:
+    words = _words_on(connection, subject, field, option)
+    return words[0][1] if words else None
+
+
+def _words_on(connection: Connection, subject: str, field: str, option: str) -> list[tuple[int, str | None]]:
+    """Return the last two words on a box or a row, the last one first, each with its number."""
     found = connection.execute(
-        "SELECT after FROM settlements WHERE subject = ? AND field = ? AND option = ? ORDER BY id DESC LIMIT 1",
+        "SELECT id, after FROM settlements WHERE subject = ? AND field = ? AND option = ? ORDER BY id DESC LIMIT 2",
         (subject, field, option),
-    ).fetchone()
-    return None if found is None else found[0]
+    )
+    return [(row[0], row[1]) for row in found]

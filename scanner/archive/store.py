@@ -9,16 +9,16 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import os
+import re
 import secrets
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO
 
-from kit.errors import SourceError
-from kit.files import storage_error
-from kit.record import LAYOUT_FILE, RECORD_FILE
-from scanner.archive.database import UNSWEPT_FILE, Archive, Connection, transaction
+from kit.errors import SourceError, StorageError
+from kit.files import LAYOUT_FILE, RECORD_FILE, storage_error
+from scanner.archive.database import DATABASE_FILE, UNSWEPT_FILE, Archive, Connection, transaction
 from scanner.file_kinds import HEAD_BYTES, FileKind, kind_of
 
 ORIGINALS, CUTOUTS, KITS = "originals", "cutouts", "kits"
@@ -36,21 +36,47 @@ SUFFIXES = {
     FileKind.PDF: ".pdf",
 }
 CHUNK = 1 << 20
+_NAME = re.compile(r"[0-9A-Za-z][0-9A-Za-z_.-]*")
 
 
 def original_path(folder: Path, digest: str, suffix: str) -> Path:
-    """Return where an original is kept."""
-    return folder / ORIGINALS / digest[:2] / f"{digest}{suffix}"
+    """Return where an original is kept; StorageError as of `_within`."""
+    return _within(folder, ORIGINALS, digest[:2], f"{digest}{suffix}")
 
 
 def cutout_path(folder: Path, digest: str) -> Path:
-    """Return where a cut-out is kept."""
-    return folder / CUTOUTS / digest[:2] / f"{digest}.png"
+    """Return where a cut-out is kept; StorageError as of `_within`."""
+    return _within(folder, CUTOUTS, digest[:2], f"{digest}.png")
 
 
 def kit_folder(folder: Path, kit: str) -> Path:
-    """Return the kit folder within the archive: `kit.json` and `layout.json`."""
-    return folder / KITS / kit
+    """Return the kit folder within the archive: `kit.json` and `layout.json`; StorageError as of `_within`."""
+    return _within(folder, KITS, kit)
+
+
+def _within(folder: Path, *parts: str) -> Path:
+    """Return the path of a file that a row of the database names.
+
+    Raises
+    ------
+    StorageError
+        If it would lead out of the archive: a name that facedown never gives, or a link on the way.
+    """
+    path = folder
+    for part in parts:
+        path = path / part
+        if not _NAME.fullmatch(part):
+            raise StorageError(
+                f"{folder / DATABASE_FILE}: the database names a file {'/'.join(parts)!r}, which none of its files can "
+                "be called.",
+                "Another program changed it; take the archive from a copy.",
+            )
+        if path.is_symlink():
+            raise StorageError(
+                f"{path}: it is a link, and an archive has none: whatever it holds lies in its own folder.",
+                "Put the folder or file itself in its place.",
+            )
+    return path
 
 
 def suffix_of(path: Path) -> str:
@@ -102,6 +128,8 @@ def keep_bytes(content: bytes, target: Path) -> None:
 def files_in(folder: Path) -> Iterator[Path]:
     """Yield the archive's files but the database's own, as paths within the archive."""
     for name in (ORIGINALS, CUTOUTS, KITS):
+        if (folder / name).is_symlink():
+            continue  # what lies behind it is not the archive's, nor to be swept away
         for place, _, names in os.walk(folder / name):
             yield from (Path(place, name).relative_to(folder) for name in names)
 
@@ -115,7 +143,22 @@ class Named:
 
 
 def named_files(connection: Connection) -> dict[Path, Named]:
-    """Return every file that a row names, by its path within the archive."""
+    """Return every file that a row names, by its path within the archive.
+
+    Raises
+    ------
+    StorageError
+        If a row names one by what cannot be a file of the archive: the database is damaged.
+    """
+    try:
+        return _named(connection)
+    except TypeError as error:
+        raise StorageError(
+            "The database is damaged: a row names a file by what is no text.", "Restore a copy of the archive."
+        ) from error
+
+
+def _named(connection: Connection) -> dict[Path, Named]:
     here = Path()
     named = {
         original_path(here, digest, suffix): Named((digest,))

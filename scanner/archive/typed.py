@@ -32,6 +32,7 @@ from typing import Any, cast
 
 from kit.codes import ALPHABET
 from kit.errors import ReadingError
+from kit.files import read_bounded
 from kit.session import MOST_GLASSES, SHUFFLES, Pour, Shuffle, Taster
 from kit.session_rules import Table, parse_toml, shown
 from kit.sheet_layout import SheetLayout
@@ -47,7 +48,7 @@ TITLE = "Typed in"
 LEAST_PLACES = 3
 _RESULT_KEYS = ("date", "taster", "name", "title", "shuffle", "drinks", "claims", "truth", "sure")
 _NAME_LIMIT, _TITLE_LIMIT = 60, 80
-_LIMIT_BYTES = 2_000_000
+_MOST_BYTES = 2_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,16 +91,13 @@ def load_typed(path: Path) -> tuple[Typed, ...]:
         With all that is wrong with it.
     """
     try:
-        content = path.read_bytes()
-        text = content.decode("utf-8")
+        text = read_bounded(path, _MOST_BYTES).decode("utf-8")
     except FileNotFoundError:
         raise ReadingError(f"{path}: there is no such file.", "`facedown enter --help` shows what it holds.") from None
     except UnicodeDecodeError:
         raise ReadingError(f"{path}: it is not text in UTF-8.", "Save it as UTF-8.") from None
     except OSError as error:
         raise ReadingError(f"{path}: it cannot be read ({error.strerror}).") from error
-    if len(content) > _LIMIT_BYTES:
-        raise ReadingError(f"{path}: found more than 2 MB; up to 2 MB are allowed.", "Split it.")
     entries, sentence = parse_toml(text)
     if sentence is not None:
         raise ReadingError(f"{path}: {sentence}.")

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from kit.errors import KitError
+from kit.errors import KitError, StorageError
 from kit.record import layout_of, load_kit
 from scanner.archive.database import (
     APPLICATION_ID,
@@ -15,10 +15,10 @@ from scanner.archive.database import (
     Connection,
     DamagedError,
     Row,
-    expected_schema,
-    schema_of,
+    version_of,
 )
 from scanner.archive.rows import broken_seals
+from scanner.archive.schema import expected_schema, schema_of
 from scanner.archive.store import KITS, ORIGINALS, digest_of, files_in, kit_folder, named_files
 
 MOST_NAMED = 6
@@ -60,7 +60,7 @@ def verify(archive: Archive) -> Verified:
     # What is no UTF-8 any more must be found, not stumbled over.
     connection.text_factory = lambda octets: octets.decode("utf-8", "backslashreplace")
     faults = [*_of_database(connection), *_of_rows(connection)]
-    with contextlib.suppress(DamagedError):
+    with contextlib.suppress(DamagedError, StorageError):
         faults += _of_files(archive)
         named = named_files(connection)
         strays = sorted(str(path) for path in files_in(archive.folder) if path not in named)
@@ -77,7 +77,7 @@ def _of_database(connection: Connection) -> Iterator[Fault]:
             yield Fault(f"The database is damaged: a row of {table} names one that is not there.")
         if connection.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
             yield Fault("The database is damaged: its header does not name facedown.")
-        if schema_of(connection) != expected_schema():
+        if schema_of(connection) != expected_schema(version_of(connection)):
             yield Fault("The database is damaged: its tables are not those of this version.")
     except DamagedError as error:
         yield Fault(f"The database is damaged: {error}.")
@@ -129,14 +129,15 @@ def _of_files(archive: Archive) -> Iterator[Fault]:
         except FileNotFoundError:
             # Erased or replaced since the list was made, or lost?
             if not named.optional and path in named_files(archive.connection):
-                yield Fault(f"{path}: the file is missing.", tuple(_sheets_of_file(archive.connection, path)))
+                yield Fault(f"{path}: the file is missing.", tuple(sheets_of_file(archive.connection, path)))
             continue
-        except OSError as error:
-            sheets = tuple(_sheets_of_file(archive.connection, path))
-            yield Fault(f"{path}: it cannot be read ({error.strerror}).", sheets)
+        except (OSError, ValueError) as error:  # ValueError of a name that no file can have
+            sheets = tuple(sheets_of_file(archive.connection, path))
+            reason = error.strerror if isinstance(error, OSError) else error
+            yield Fault(f"{path}: it cannot be read ({reason}).", sheets)
             continue
         if found not in named.digests:
-            yield Fault(f"{path}: the file is not as it was written.", tuple(_sheets_of_file(archive.connection, path)))
+            yield Fault(f"{path}: the file is not as it was written.", tuple(sheets_of_file(archive.connection, path)))
     for (kit,) in archive.connection.execute("SELECT id FROM kits WHERE record_pending IS NULL"):
         folder = kit_folder(archive.folder, kit)
         try:
@@ -145,7 +146,8 @@ def _of_files(archive: Archive) -> Iterator[Fault]:
             yield Fault(str(error), (f"sitting {kit}",))
 
 
-def _sheets_of_file(connection: Connection, path: Path) -> Iterator[str]:
+def sheets_of_file(connection: Connection, path: Path) -> Iterator[str]:
+    """Yield the sheets, or the sitting, that a file concerns; `path` is its path within the archive."""
     if path.parts[0] == KITS:
         yield f"sitting {path.parts[1]}"
     elif path.parts[0] == ORIGINALS:

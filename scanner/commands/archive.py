@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 import sys
 from collections.abc import Mapping, Sequence
@@ -11,15 +10,11 @@ from typing import Any
 
 import click
 
-from kit.errors import ExitCode, StorageError
-from kit.files import write_atomically
+from kit.errors import ExitCode
 from kit.tables import aligned, counted, printable
 from scanner.archive.database import archive_at
-from scanner.commands.archive_option import archive_option, now
-
-json_option = click.option(
-    "--json", "json_path", metavar="FILE", help="Write the same as JSON to this file; - is standard output."
-)
+from scanner.commands import archive_bag
+from scanner.commands.archive_option import archive_option, json_option, now, user_name, write_json
 
 
 @click.group("archive")
@@ -28,6 +23,10 @@ def command() -> None:
 
     The folder is named by --archive or by the environment variable FACEDOWN_ARCHIVE.
     """
+
+
+for _subcommand in (archive_bag.verify, archive_bag.export, archive_bag.import_):
+    command.add_command(_subcommand)
 
 
 @command.command("add")
@@ -87,10 +86,10 @@ def add(
                 place = one.source if one.page is None else f"{one.source}, page {one.page}"
                 what = "  ".join(filter(None, (place, one.sheet, one.what, one.reason)))
                 click.echo(printable(what))
-        unused = settle(opened, answers, who or _user(), now())
+        unused = settle(opened, answers, who or user_name(), now())
     for answer in unused:
         click.echo(printable(f"An answer for {answer.sheet} names nothing in the archive."), err=True)
-    _write_json(
+    write_json(
         {
             "pages": [
                 {"source": one.source, "page": one.page, "sheet": one.sheet, "what": one.what, "reason": one.reason}
@@ -142,7 +141,7 @@ def list_(archive: Path, json_path: str | None) -> ExitCode:
             for one in found.waiting
         ]
         click.echo(printable("\n".join([aligned(rows), "", *lines]) if found.sittings else "\n".join(lines)))
-    _write_json({"sittings": found.sittings, "waiting": found.waiting, "totals": found.totals}, json_path)
+    write_json({"sittings": found.sittings, "waiting": found.waiting, "totals": found.totals}, json_path)
     return ExitCode.DONE
 
 
@@ -159,42 +158,7 @@ def show(archive: Path, json_path: str | None, what: str) -> ExitCode:
     if json_path != "-":
         texts = {"sitting": _sitting_text, "sheet": _sheet_text, "taster": _taster_text, "drink": _drink_text}
         click.echo(printable(texts[found["kind"]](found)))
-    _write_json(found, json_path)
-    return ExitCode.DONE
-
-
-@command.command("verify")
-@archive_option
-@json_option
-def verify(archive: Path, json_path: str | None) -> ExitCode:
-    """Check every file by its digest, every row by its seal, and the database by SQLite's own check.
-
-    Whatever is not as it was written is named, with the sheets that it concerns, and ends with status 5.
-    """
-    from scanner.archive.verify import verify as verified
-
-    with archive_at(archive) as opened:
-        found = verified(opened)
-    if json_path != "-":
-        for fault in found.faults:
-            click.echo(printable(str(fault)))
-        for path in found.harmless:
-            click.echo(printable(f"{path}: left behind by an interrupted command; harmless, the next add removes it."))
-        if not found.faults:
-            click.echo(f"All is as it was written: the database, and {found.files} files.")
-    _write_json(
-        {
-            "faults": [{"what": fault.what, "sheets": fault.sheets} for fault in found.faults],
-            "harmless": found.harmless,
-            "files": found.files,
-        },
-        json_path,
-    )
-    if found.faults:
-        raise StorageError(
-            f"{archive}: {len(found.faults)} things are not as they were written.",
-            "Take what is damaged from a copy of the archive; nothing was changed.",
-        )
+    write_json(found, json_path)
     return ExitCode.DONE
 
 
@@ -305,7 +269,13 @@ def _taster_text(found: Mapping[str, Any]) -> str:
         )
         for one in found["sittings"]
     ]
-    return f"{found['name']} ({found['id']}), {counted(len(found['sittings']), 'sitting')}\n\n{aligned(rows)}"
+    head = f"{found['name']} ({found['id']}), {counted(len(found['sittings']), 'sitting')}"
+    if len(found["sittings"]) > found["scanned_results_of_the_latest"]:
+        head += (
+            f"; results of scanned sheets for the latest {found['scanned_results_of_the_latest']}, of all by "
+            "facedown score --archive"
+        )
+    return f"{head}\n\n{aligned(rows)}"
 
 
 def _drink_text(found: Mapping[str, Any]) -> str:
@@ -313,22 +283,3 @@ def _drink_text(found: Mapping[str, Any]) -> str:
     rows += [(one["sitting"], one["date"], one["title"], str(one["coaster"])) for one in found["sittings"]]
     style = f", {found['style']}" if found["style"] else ""
     return f"{found['name']}{style}, in {counted(len(found['sittings']), 'sitting')}\n\n{aligned(rows)}"
-
-
-def _write_json(entry: Mapping[str, Any], json_path: str | None) -> None:
-    if json_path is None:
-        return
-    text = json.dumps(entry, ensure_ascii=False, indent=1) + "\n"
-    if json_path == "-":
-        click.echo(text, nl=False)
-    else:
-        write_atomically(Path(json_path), text.encode(errors="backslashreplace"))
-
-
-def _user() -> str:
-    import getpass
-
-    try:
-        return getpass.getuser()
-    except (KeyError, OSError):
-        return "unknown"

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Sequence
+import json
+from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from kit.errors import KitError
+from kit.files import write_atomically
 
 if TYPE_CHECKING:
     from scanner.reading import Reading
@@ -47,9 +49,35 @@ kit_or_archive_option = click.option(
 )
 
 
+json_option = click.option(
+    "--json", "json_path", metavar="FILE", help="Write the same as JSON to this file; - is standard output."
+)
+
+
+def write_json(entry: Mapping[str, Any], json_path: str | None) -> None:
+    """Write what a command found to the file that --json names; None writes nothing, "-" to standard output."""
+    if json_path is None:
+        return
+    text = json.dumps(entry, ensure_ascii=False, indent=1) + "\n"
+    if json_path == "-":
+        click.echo(text, nl=False)
+    else:
+        write_atomically(Path(json_path), text.encode(errors="backslashreplace"))
+
+
 def now() -> str:
     """Return the time as the archive writes it: UTC, to the second."""
     return datetime.datetime.now(datetime.UTC).isoformat(timespec="seconds")
+
+
+def user_name() -> str:
+    """Return the name of the computer's user, for who settled or typed something."""
+    import getpass
+
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError):
+        return "unknown"
 
 
 def kit_folders_of(folders: Sequence[Path], archive: Path | None) -> tuple[Path, ...]:

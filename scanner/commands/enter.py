@@ -10,11 +10,15 @@ from typing import Any
 import click
 
 from kit.errors import ExitCode
+from kit.record import load_kit
 from kit.tables import printable
 from scanner.archive.database import Archive, archive_at
+from scanner.archive.store import kit_folder
 from scanner.archive.typed import TypedSheet, enter, fields_of, load_typed, sheet_of, typed_from
-from scanner.box_names import field_name
+from scanner.box_names import both, field_name, printed_on
 from scanner.commands.archive_option import archive_option, now
+
+JAPANESE_COMMA = "\u3001"
 
 
 @click.command(
@@ -74,13 +78,19 @@ def command(archive: Path, sheet: str | None, files: tuple[Path, ...]) -> ExitCo
 def _asked_sheet(archive: Archive, sheet: str) -> TypedSheet:
     """Ask for every field of a sheet; Enter leaves it empty."""
     layout = sheet_of(archive, sheet)
+    session = load_kit(kit_folder(archive.folder, sheet.partition("-")[0])).session
+    printed = printed_on(session.drink, session.language)
     click.echo(f"Sheet {sheet}. Type what is crossed, several words with commas between; Enter for nothing.")
+    english = {own: word for word, own in printed.items()}
     marks = {}
     for field, (pick, options) in fields_of(layout).items():
-        click.echo(f"  {', '.join(options)}")
+        click.echo(f"  {', '.join(both(option, printed) for option in options)}")
         while True:
-            answer = str(click.prompt(field_name(field) if pick == "one" else field, default="", show_default=False))
-            chosen = tuple(sorted({word.strip() for word in answer.split(",") if word.strip()}))
+            answer = str(
+                click.prompt(field_name(field, printed) if pick == "one" else field, default="", show_default=False)
+            )
+            typed = {word.strip() for word in answer.replace(JAPANESE_COMMA, ",").split(",") if word.strip()}
+            chosen = tuple(sorted(english.get(word, word) for word in typed))
             if all(one in options for one in chosen) and (pick == "many" or len(chosen) <= 1):
                 break
             click.echo("  Not one of these." if pick == "many" else "  One of these, or Enter.")

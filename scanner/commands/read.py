@@ -24,7 +24,6 @@ from scanner.pile import LeftToLookAt, gathered, left_to_look_at, rows_sorted_ou
 from scanner.read_pile import read_files
 from scanner.reading import Outcome, PageReading, PictureReading, Reading, State, to_json
 from scanner.settle import Answer, BoxAnswer, RowAnswer, load_answers, settled, settled_rows
-from scanner.sources import count_pages
 
 ASK = {"m": State.MARKED, "e": State.EMPTY, "w": State.WITHDRAWN}
 
@@ -96,7 +95,7 @@ def command(
         reading = _reading(pictures, [*answers, *_asked(reading, kits)])[0]
     if json_path is not None:
         _write(reading, json_path)
-    left = list(left_to_look_at(reading))
+    left = list(left_to_look_at(reading, {kit.id: kit.printed for kit in kits.values()}))
     if json_path == "-":
         _say_left(left, unused, err=True)
     else:
@@ -164,9 +163,12 @@ def _read_with_progress(files: Sequence[str], kits: dict[str, KitOnFile], jobs: 
     if not sys.stderr.isatty():
         yield from read_files(files, kits, jobs)
         return
-    total = sum(count_pages(file) for file in files)
-    with click.progressbar(length=total, label="reading", file=sys.stderr) as bar:
-        for page in read_files(files, kits, jobs):
+    with click.progressbar(length=len(files), label="reading", file=sys.stderr) as bar:
+
+        def told_total(pages: int) -> None:
+            bar.length = pages
+
+        for page in read_files(files, kits, jobs, told_total=told_total):
             bar.update(1)
             yield page
 
@@ -209,9 +211,10 @@ def _asked(reading: Reading, kits: dict[str, KitOnFile]) -> list[BoxAnswer]:
     answers: list[BoxAnswer] = []
     for page, marks in left:
         for mark in marks:
-            place = _place_on_page(kits[page.kit or ""], page, mark.field, mark.option)
+            kit = kits[page.kit or ""]
+            place = _place_on_page(kit, page, mark.field, mark.option)
             because = f" ({mark.reason})" if mark.reason else ""
-            question = f"{where(page)}, {box_name(mark.field, mark.option)}, {place}{because}"
+            question = f"{where(page)}, {box_name(mark.field, mark.option, kit.printed)}, {place}{because}"
             answer = _answer(printable(question))
             if answer == "q":
                 return answers

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
 from functools import wraps
 from pathlib import Path
 from textwrap import fill
@@ -18,7 +18,9 @@ from kit.tables import printable
 from scanner.commands.archive_option import typed_in
 from scanner.commands.given_sittings import given_sittings, takes_sittings
 from scanner.commands.inputs import refuse_to_overwrite
+from scanner.reading import Reading
 from scanner.results.gather import Gathered, gather
+from scanner.what_stood import Sitting
 
 WIDTH = 110
 NAMED = "An id, or a name as it is printed."
@@ -26,11 +28,18 @@ NAMED = "An id, or a name as it is printed."
 
 @dataclass(frozen=True, slots=True)
 class ResultsInputs:
-    """What a command on results is given: the sittings, and which tasters it is about, by their keys."""
+    """What a command on results is given: the sittings, and which tasters it is about, by their keys.
+
+    `kits` are the printed sittings by their folders, `readings` what was read, by the files' names, from which
+    `gathered` is; `archive` is None where the readings are files.
+    """
 
     gathered: Gathered
     tasters: tuple[str, ...]
     json_path: str | None
+    kits: Mapping[Path, Sitting] = field(default_factory=dict)
+    readings: Mapping[str, Reading] = field(default_factory=dict)
+    archive: Path | None = None
 
     def present(self, entry: dict[str, Any], text: str) -> ExitCode:
         """Show the text, or write the entry as JSON, with the questions and remarks on the sittings; return the status.
@@ -92,7 +101,8 @@ def results_inputs(*, of_taster: bool = True, needed: bool = True) -> Callable[[
             typed = () if archive is None or files else typed_in(archive)
             gathered = gather(list(sittings.values()), readings, same, typed)
             tasters = gathered.tasters if taster is None else (gathered.taster_called(taster),)
-            return command(ResultsInputs(gathered, tasters, json_path), **own)
+            kept = archive if not files else None
+            return command(ResultsInputs(gathered, tasters, json_path, sittings, readings, kept), **own)
 
         for option in reversed(_options(of_taster)):
             given = option(given)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 import math
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import click
@@ -15,13 +15,9 @@ from kit.session import GLASS_POUR_ML, LEAST_GLASSES, MOST_GLASSES
 from scanner.commands.inputs import refuse_to_overwrite
 from scanner.commands.results_inputs import ResultsInputs, block, results_inputs
 from scanner.results import suggest_report as report
-from scanner.results.cellar import Cellar, load_cellar
-from scanner.results.confusions import confusions
-from scanner.results.difficulty import Traits
-from scanner.results.namesakes import nearly_alike
-from scanner.results.sharpness import nearer, sharpness, stated
-from scanner.results.sitting import TasterSitting
-from scanner.results.suggest import Suggestion, Wish, practised, suggest
+from scanner.results.cellar import load_cellar
+from scanner.results.next_flight import next_flight
+from scanner.results.suggest import Suggestion, TooFew, Wish
 
 FORMAT = "facedown-suggestion/1"
 LOWEST_PERCENT, HIGHEST_PERCENT = 20, 100
@@ -107,32 +103,18 @@ def command(
     refuse_to_overwrite(given.json_path, (), [cellar])
     today = datetime.date.today()
     listed = load_cellar(cellar, today)
-    sittings = {taster: given.gathered.of(taster) for taster in given.tasters}
-    known = _known(listed, today)
-    learnt = [(sharpness(given.gathered.name_of(key), of_one, known), of_one) for key, of_one in sittings.items()]
-    tasters = [taster for taster, _ in learnt] or [sharpness("", (), {})]
-    if ability is not None:
-        drinks = [bottle.drink for bottle in listed.bottles if not bottle.fault]
-        tasters = [stated(ability, drinks, known)]
-    everything = [one for _, of_one in learnt for one in of_one]
-    found = suggest(
-        listed.bottles,
-        today,
-        tasters,
-        nearer(learnt, known),
-        Wish(
-            glasses=glasses,
-            level=(level[0] / 100, level[1] / 100),
-            tasters=seats or max(1, len(sittings)),
-            pour_ml=pour_ml,
-            fault=fault,
-            avoid=_last_flight(everything),
-            practise=practised(confusions(everything), listed.bottles),
-        ),
+    sittings = [(given.gathered.name_of(taster), given.gathered.of(taster)) for taster in given.tasters]
+    wish = Wish(
+        glasses=glasses,
+        level=(level[0] / 100, level[1] / 100),
+        tasters=seats or max(1, len(sittings)),
+        pour_ml=pour_ml,
+        fault=fault,
     )
-    if isinstance(found, str):
-        raise CellarError(str(cellar), [found])
-    remarks = (*listed.remarks, *_unmatched(listed, everything))
+    found = next_flight(listed, today, sittings, wish, ability)
+    if isinstance(found, TooFew):
+        raise CellarError(str(cellar), [found.sentence])
+    remarks = (*listed.remarks, *listed.unmatched([one for _, of_one in sittings for one in of_one]))
     entry = {"format": FORMAT, **report.to_json(found), "cellar_remarks": list(remarks)}
     return given.present(entry, _text(found, remarks))
 
@@ -146,27 +128,3 @@ def _text(found: Suggestion, remarks: Sequence[str]) -> str:
         "For the session file, in any order\n\n" + report.pours_toml(found),
     ]
     return "\n\n".join(blocks)
-
-
-def _known(cellar: Cellar, today: datetime.date) -> Mapping[str, Traits]:
-    """Return what is stated of the cellar's drinks, as they were when fresh: how long open was another day's matter."""
-    return {bottle.key: bottle.traits(bottle.open_since or today) for bottle in cellar.bottles}
-
-
-def _last_flight(sittings: Sequence[TasterSitting]) -> frozenset[str]:
-    if not sittings:
-        return frozenset()
-    last = max(sittings, key=lambda one: one.date)
-    return frozenset(drink.key for drink in last.drinks)
-
-
-def _unmatched(cellar: Cellar, sittings: Sequence[TasterSitting]) -> list[str]:
-    """Ask about drinks of sittings that may be one of the cellar's under another id or name."""
-    keys = {bottle.key for bottle in cellar.bottles}
-    poured = {drink.key: drink.name for sitting in sittings for drink in sitting.drinks if drink.key not in keys}
-    return [
-        f'Is "{bottle.name}" the "{name}" of earlier sittings? They are kept apart; if they are one, give both one id.'
-        for bottle in cellar.bottles
-        for name in poured.values()
-        if nearly_alike(bottle.name, name)
-    ]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -11,15 +11,16 @@ import numpy as np
 from kit.sheet_layout import MarkBox, SheetLayout
 from scanner.kits import KitOnFile
 from scanner.locate import Refusal, locate
-from scanner.page_image import PageError, PageFailure, PageImage
-from scanner.read_pile import read_page
+from scanner.page_image import PageError, PageImage
+from scanner.page_tasks import Listed, ListPages, Task, unreadable
+from scanner.read_pile import each_page
+from scanner.read_sheet import read_sheet
 from scanner.reading import Mark, Outcome, PageReading, State
 from scanner.register import CERTAIN_MM, register
 from scanner.rehearsal.own_kit import OwnKit
 from scanner.rehearsal.pattern import Pattern, pattern
 from scanner.rehearsal.print_scale import PrintScale, print_scale
 from scanner.rehearsal.tally import Rate, rate
-from scanner.sources import open_source
 
 LOOK_PX = 3000
 """Long side at which a picture is looked at for its own sake."""
@@ -78,14 +79,11 @@ class Graded:
         return rate(len(self.doubtful), self.boxes)
 
 
-def grades_of(files: Iterable[Path], own: OwnKit) -> Iterator[Graded]:
+def grades_of(files: Sequence[Path], own: OwnKit) -> Iterator[Graded]:
     """Yield the grade of every page image of every file, in order; nothing that a file holds raises."""
     layout = own.to_fill.layout
-    asked = pattern(layout, own.chance)
     kits = {own.kit.id: replace(own.on_file, sheets={layout.sheet: layout})}
-    for file in files:
-        for image in open_source(file):
-            yield _graded(image, layout, asked, kits)
+    yield from each_page(files, 1, _GradeWork(layout, pattern(layout, own.chance), kits), _not_graded)
 
 
 def together(graded: Sequence[Graded]) -> tuple[Rate, Rate]:
@@ -94,9 +92,29 @@ def together(graded: Sequence[Graded]) -> tuple[Rate, Rate]:
     return rate(sum(len(one.silent) for one in graded), boxes), rate(sum(len(one.doubtful) for one in graded), boxes)
 
 
-def _graded(image: PageImage | PageFailure, layout: SheetLayout, asked: Pattern, kits: dict[str, KitOnFile]) -> Graded:
-    reading = read_page(image, kits)
-    if isinstance(image, PageFailure) or reading.outcome is not Outcome.READ:
+@dataclass(frozen=True, slots=True)
+class _GradeWork:
+    """What a worker does: of a file its pages, of a page its grade."""
+
+    layout: SheetLayout
+    asked: Pattern
+    kits: dict[str, KitOnFile]
+
+    def __call__(self, task: Task) -> Listed | Graded:
+        from scanner.page_worker import listed, look_at
+
+        if isinstance(task, ListPages):
+            return listed(task)
+        return look_at(task, lambda image: _graded(image, self.layout, self.asked, self.kits), _not_graded)
+
+
+def _not_graded(source: str, source_page: int | None, reason: str) -> Graded:
+    return Graded(unreadable(source, source_page, reason), reason)
+
+
+def _graded(image: PageImage, layout: SheetLayout, asked: Pattern, kits: dict[str, KitOnFile]) -> Graded:
+    reading = read_sheet(image, kits)
+    if reading.outcome is not Outcome.READ:
         return Graded(reading, _why_not_read(reading, kits))
     differences = [
         Difference(mark, state, box)

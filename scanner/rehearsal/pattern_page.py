@@ -21,7 +21,7 @@ def rehearsal_pdf(own: OwnKit) -> bytes:
     """Return the PDF to print: the page that shows the pattern, then the sheet to fill in."""
     session, sheet = own.kit.session, own.to_fill
     page = pattern_page(sheet, pattern(sheet.layout, own.chance), load_wording(session.language))
-    return render((page, sheet.page), f"{session.title} ({own.kit.id})")
+    return render((page, sheet.page), f"{session.title} ({own.kit.id})", session.language)
 
 
 def pattern_page(sheet: Sheet, marked: Pattern, words: Wording) -> Page:

@@ -14,6 +14,12 @@ FOCAL_DIAGONALS = 26.0 / 43.27
 """Focal length over the frame's diagonal: 26 mm against a 24 × 36 mm frame, a common telephone lens (from memory)."""
 
 
+STEPS, MOST_STEPS, NEAR = 11, 60, 0.005
+"""The camera is moved so many times at least, and on while the share of the frame is not this near to its aim."""
+LATE_GAIN = 0.6
+"""Of a move, once it has been moved so often: seen from low down, whole moves go to and fro for ever."""
+
+
 @dataclass(frozen=True, slots=True)
 class Pose:
     """`tilt_deg` is the angle between the camera's axis and the desk's normal, leaning towards `azimuth_deg`;
@@ -56,17 +62,19 @@ def aimed(surface: Surface, pose: Pose, long_px: int, short_px: int) -> Camera:
     focal_px = FOCAL_DIAGONALS * float(np.hypot(long_px, short_px))
     camera = Camera(frame, focal_px, turn, np.array([0.0, 0.0, focal_px * spread[1] / frame[0] + spread[2]]))
     size = np.array([frame[1], frame[0]])
-    for _ in range(12):
+    for step in range(MOST_STEPS):
         low, high = _span(camera, edge)
         share = float(((high - low) / size).max()) / pose.fill
         room = (size - (high - low) / share) / 2 * 0.98
         wanted = (size - 1) / 2 + room.clip(0.0) * (pose.shift_x, pose.shift_y)
-        camera = _moved(camera, share, wanted - (low + high) / 2)
+        gain = 1.0 if step < STEPS else LATE_GAIN
+        camera = _moved(camera, share**gain, gain * (wanted - (low + high) / 2))
+        if step >= STEPS and abs(share - 1.0) < NEAR:
+            break
     if pose.cut_mm > 0.0:
         low, high = _span(camera, edge)
         scale = float((high - low).max()) / float(np.hypot(*spread[:2]))
-        step = _over_the_side(pose, low, high, size, scale)
-        camera = _moved(camera, 1.0, step)
+        camera = _moved(camera, 1.0, _over_the_side(pose, low, high, size, scale))
     return camera
 
 

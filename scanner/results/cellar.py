@@ -12,7 +12,8 @@ from kit.session import LOOKS, Look
 from kit.session_rules import Table, heard, key_lines, parse_toml, shown
 from scanner.results.cellar_csv import csv_rows
 from scanner.results.difficulty import Traits
-from scanner.results.sitting import Drink
+from scanner.results.namesakes import nearly_alike
+from scanner.results.sitting import Drink, TasterSitting
 
 COLUMNS = (
     "name",
@@ -94,6 +95,22 @@ class Cellar:
 
     bottles: tuple[Bottle, ...]
     remarks: tuple[str, ...] = ()
+
+    def known(self, today: datetime.date) -> dict[str, Traits]:
+        """Return what is stated of each drink when fresh, by key: how long it was open was another day's matter."""
+        return {bottle.key: bottle.traits(bottle.open_since or today) for bottle in self.bottles}
+
+    def unmatched(self, sittings: Sequence[TasterSitting]) -> list[str]:
+        """Ask about drinks of sittings that may be one of the cellar's under another id or name."""
+        keys = {bottle.key for bottle in self.bottles}
+        poured = {drink.key: drink.name for sitting in sittings for drink in sitting.drinks if drink.key not in keys}
+        return [
+            f'Is "{bottle.name}" the "{name}" of earlier sittings? They are kept apart; if they are one, '
+            "give both one id."
+            for bottle in self.bottles
+            for name in poured.values()
+            if nearly_alike(bottle.name, name)
+        ]
 
 
 def load_cellar(path: Path, today: datetime.date) -> Cellar:

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
+from itertools import chain
 
 import numpy as np
 from numpy.typing import NDArray
 
 from scanner.results.exact import chance_of_total, holm, overlap_law
+from scanner.results.heard import Truths, hear, voices_of
+from scanner.results.majority import FEWEST_TASTERS
 from scanner.results.sitting import TasterSitting
-from scanner.results.table import FEWEST_TASTERS, by_kit
-from scanner.results.voices import notes_of_drink, said
-
-Truths = NDArray[np.bool_]
+from scanner.results.table import by_kit
 
 SMALL = 0.05
 FEWEST_DRINKS = 5
@@ -103,13 +104,9 @@ def dictionary(taster: str, sittings: Sequence[TasterSitting]) -> Dictionary:
     name = next((one.name for one in reversed(sittings) if one.taster == taster), taster)
     if heard is None:
         return Dictionary(taster, name, 0, 0, ())
-    tested = [
-        entry
-        for x in range(len(heard.words))
-        if heard.table[:, x].sum() >= FEWEST_DRINKS
-        for y in range(len(heard.words))
-        if x != y and heard.own[:, y].sum() >= FEWEST_DRINKS and (entry := _entry(heard, x, y)) is not None
-    ]
+    own = np.flatnonzero(heard.own.sum(axis=0) >= FEWEST_DRINKS).tolist()
+    found = {pair: entry for y in own for pair, entry in _entries(heard, y)}
+    tested = [found[pair] for pair in sorted(found)]
     adjusted = holm([entry.chance for entry in tested])
     supported = [replace(entry, adjusted=p) for entry, p in zip(tested, adjusted, strict=True) if p <= SMALL]
     return Dictionary(
@@ -117,42 +114,52 @@ def dictionary(taster: str, sittings: Sequence[TasterSitting]) -> Dictionary:
     )
 
 
-def _entry(heard: _Heard, x: int, y: int) -> DictionaryEntry | None:
-    """Test one pair of words; None where it came up too seldom, or no sitting can tell."""
+def _entries(heard: _Heard, y: int) -> Iterator[tuple[tuple[int, int], DictionaryEntry]]:
+    """Test a taster's word y with each of the table's, x; yield (x, y) where they came up often enough to tell."""
     counts = ~heard.table[:, y]
-    kits, table, own = heard.kit[counts], heard.table[counts, x], heard.own[counts, y]
-    size = np.bincount(kits)
-    with_table, with_own, both = (np.bincount(kits, weights=w).astype(int) for w in (table, own, table & own))
+    if not counts.any():
+        return
+    table, own = heard.table[counts], heard.own[counts]
+    first = np.flatnonzero(np.diff(heard.kit[counts], prepend=-1))
+    sums = partial(np.add.reduceat, indices=first, axis=0, dtype=np.intp)
+    size, with_own = np.diff(first, append=len(own))[:, None], sums(own[:, y])[:, None]
+    with_table, both, said_too = sums(table), sums(table & own[:, [y]]), sums(table & own)
+    # By sitting (row) and word of the table (column).
     tells = (with_table > 0) & (with_table < size) & (with_own > 0) & (with_own < size)
-    if int(with_table[tells].sum()) < FEWEST_DRINKS or int(with_own[tells].sum()) < FEWEST_DRINKS:
-        return None
-    together, of = int(both[tells].sum()), int(with_table[tells].sum())
-    elsewhere, drinks = int(with_own[tells].sum()) - together, int(size[tells].sum())
-    expected = float((with_table[tells] * with_own[tells] / size[tells]).sum())
-    laws = Counter(zip(size[tells].tolist(), with_table[tells].tolist(), with_own[tells].tolist(), strict=True))
-    # A pair that came up no more often than by luck has no small p-value; its exact one is not needed.
-    chance = 1.0 if together <= expected else chance_of_total([overlap_law(*law) for law in laws.elements()], together)
-    said_too = int((table & heard.own[counts, x] & tells[kits]).sum())
-    return DictionaryEntry(heard.words[x], heard.words[y], together, of, elsewhere, drinks - of, said_too, chance, 1.0)
+    drinks, of, of_own, together, too, expected = (
+        (of_sitting * tells).sum(axis=0).tolist()
+        for of_sitting in (size, with_table, with_own, both, said_too, with_table * with_own / size)
+    )
+    often = heard.table.sum(axis=0) >= FEWEST_DRINKS
+    for x in np.flatnonzero(often & (np.minimum(of, of_own) >= FEWEST_DRINKS)).tolist():
+        if x == y:
+            continue
+        chance = 1.0
+        # A pair that came up no more often than by luck has no small p-value; its exact one is not needed.
+        if together[x] > expected[x]:
+            here = tells[:, x]
+            laws = Counter(
+                zip(*(one[here].tolist() for one in (size[:, 0], with_table[:, x], with_own[:, 0])), strict=True)
+            )
+            chance = chance_of_total([overlap_law(*law) for law in laws.elements()], together[x])
+        elsewhere, other_drinks = of_own[x] - together[x], drinks[x] - of[x]
+        words = heard.words[x], heard.words[y]
+        yield (x, y), DictionaryEntry(*words, together[x], of[x], elsewhere, other_drinks, too[x], chance, 1.0)
 
 
 def _heard(taster: str, sittings: Sequence[TasterSitting]) -> _Heard | None:
-    words = tuple(dict.fromkeys(word for sitting in sittings for word in sitting.words))
-    table, owns, kits = [], [], []
-    for number, kit in enumerate(by_kit(sittings)):
-        for coaster in range(1, kit[0].glasses + 1):
-            voices = {one.taster: said(notes) for one in kit if (notes := notes_of_drink(one, coaster))}
-            own = voices.pop(taster, None)
-            if own is None or len(voices) < FEWEST_TASTERS - 1:
-                continue
-            table.append(_majority(voices.values(), words))
-            owns.append([word in own for word in words])
-            kits.append(number)
-    if not kits:
+    heard = hear(by_kit(sittings))
+    voices = voices_of(heard)
+    words = tuple(dict.fromkeys(chain.from_iterable(kit[0].words for kit in heard.kits)))
+    spoken = voices.spoken[:, [heard.words[word] for word in words]]
+    is_own = np.array([one.taster == taster for one in chain.from_iterable(heard.kits)], bool)[voices.sitting]
+    others = np.bincount(voices.glass[~is_own], minlength=heard.glasses)
+    rows = np.flatnonzero(is_own & (others[voices.glass] >= FEWEST_TASTERS - 1))
+    if not len(rows):
         return None
-    return _Heard(words, np.array(table, bool), np.array(owns, bool), np.array(kits, np.intp))
-
-
-def _majority(voices: Collection[frozenset[str]], words: Sequence[str]) -> list[bool]:
-    times = Counter(word for one in voices for word in one)
-    return [2 * times[word] > len(voices) for word in words]
+    row, word = np.nonzero(spoken & ~is_own[:, None])
+    cells = voices.glass[row] * len(words) + word
+    times = np.bincount(cells, minlength=heard.glasses * len(words)).reshape(heard.glasses, len(words))
+    glasses = voices.glass[rows]
+    kits = np.repeat(np.arange(len(heard.kits)), [kit[0].glasses for kit in heard.kits])
+    return _Heard(words, 2 * times[glasses] > others[glasses, None], spoken[rows], kits[glasses])

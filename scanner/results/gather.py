@@ -14,6 +14,7 @@ from scanner.results.identity import Identities, Question, Same, Seen, identitie
 from scanner.results.namesakes import nearly_alike, plain
 from scanner.results.note_fields import Round, notes_of, offered
 from scanner.results.sitting import TasterSitting
+from scanner.results.typed import as_known, drinks_typed, tasters_typed
 from scanner.score import SHEET_NAMES, TasterScore, scores
 from scanner.what_stood import Sitting
 
@@ -97,7 +98,7 @@ def gather(
     same : sequence of pairs of str
         Ids or names that a person says are one taster, or one drink.
     typed : sequence of TasterSitting
-        Results that were typed in, whose tasters and drinks go by the ids, or names, that they have.
+        Results that were typed in; their tasters and drinks are found among the others as those of the kits are.
 
     Raises
     ------
@@ -108,7 +109,7 @@ def gather(
     """
     ordered = sorted(sittings, key=lambda sitting: (sitting.session.date, sitting.kit))
     scored = scores(ordered, readings)
-    tasters, drinks = _who_is_who(ordered, same)
+    tasters, drinks = _who_is_who(ordered, typed, same)
     pages = _pages(readings)
     found: list[TasterSitting] = []
     remarks = [*tasters.remarks, *drinks.remarks]
@@ -123,14 +124,15 @@ def gather(
                 continue
             found.append(one)
             remarks_of[one.taster] += _missing(score, one)
-    found += typed
+    known = [as_known(one, tasters, drinks) for one in typed]
+    found += known
     return Gathered(
         tuple(sorted(found, key=lambda one: (one.date, one.kit))),
         (*tasters.questions, *drinks.questions),
         tuple(remarks),
         {taster: tuple(told) for taster, told in remarks_of.items()},
         scored.left_to_look_at,
-        _labels(tasters, typed),
+        _labels(tasters, known),
         {sitting.kit: len(sitting.session.tasters) for sitting in sittings} | _seats(typed),
     )
 
@@ -149,7 +151,9 @@ def _seats(typed: Sequence[TasterSitting]) -> dict[str, int]:
     return seats
 
 
-def _who_is_who(sittings: Sequence[Sitting], same: Sequence[Same]) -> tuple[Identities, Identities]:
+def _who_is_who(
+    sittings: Sequence[Sitting], typed: Sequence[TasterSitting], same: Sequence[Same]
+) -> tuple[Identities, Identities]:
     seated = [
         Seen(sitting.kit, number, taster)
         for sitting in sittings
@@ -160,8 +164,9 @@ def _who_is_who(sittings: Sequence[Sitting], same: Sequence[Same]) -> tuple[Iden
         for sitting in sittings
         for number, pour in enumerate(sitting.session.pours, start=1)
     ]
-    tasters, of_tasters = identities("taster", seated, same)
-    drinks, of_drinks = identities("drink", poured, same)
+    # What was typed in is mostly old: it comes first, so that names are those of the latest kits.
+    tasters, of_tasters = identities("taster", [*tasters_typed(typed, seated), *seated], same)
+    drinks, of_drinks = identities("drink", [*drinks_typed(typed, poured), *poured], same)
     for pair in same:
         if pair in of_tasters and pair in of_drinks:
             raise KitError(f"--same {pair[0]!r} {pair[1]!r}: tasters and drinks are called that.", "Name their ids.")

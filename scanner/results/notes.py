@@ -6,11 +6,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-import numpy as np
-
-from scanner.results.agreement import alpha_of_counts, icc, jaccard
+from scanner.results.agreement import jaccard
 from scanner.results.exact import chance_of_total, sign_test
 from scanner.results.pairing import Pairing, pairing, similarities
+from scanner.results.round_agreement import ScaleAgreement, WordAgreement, scale_agreement, word_agreement
 from scanner.results.sitting import Drink, Note, TasterSitting
 from scanner.results.voices import in_form_order
 
@@ -45,29 +44,6 @@ class SittingNotes:
     def too_little(self) -> str | None:
         """Say why the notes of this sitting tell nothing, None if they do."""
         return None if self.pairing.tells else WHY_BLIND
-
-
-@dataclass(frozen=True, slots=True)
-class WordAgreement:
-    """How well the words of round one and two agree, over all drinks."""
-
-    kept: int
-    dropped: int
-    new: int
-    mean_jaccard: float | None
-    alpha: float | None
-
-
-@dataclass(frozen=True, slots=True)
-class ScaleAgreement:
-    """How well the strengths of round one and two agree on one scale; `icc` is ICC(2,1), None where `too_little`."""
-
-    scale: str
-    pairs: int
-    mean_shift: float | None
-    mean_apart: float | None
-    icc: float | None
-    too_little: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,8 +92,6 @@ class Notes:
 
 PLACES = "ABCDEFGH"
 WHY_BLIND = "its notes are as alike however they are paired: they tell no glass from another"
-FEWEST_PAIRS = 10
-"""Of strengths, before an agreement coefficient is given."""
 SMALL = 0.05
 
 
@@ -137,7 +111,14 @@ def notes(taster: str, name: str, sittings: Sequence[TasterSitting]) -> Notes:
             if reason is not None
         ),
         _word_agreement(usable, compared),
-        _scale_agreement(usable),
+        scale_agreement(
+            [
+                (number, first.strengths, second.strengths)
+                for number, sitting in enumerate(usable)
+                for first, second in pairs(sitting)
+            ],
+            tuple(dict.fromkeys(scale for sitting in usable for scale in sitting.scales)),
+        ),
         tuple(
             _combined(designed, kind)
             for designed in (True, False)
@@ -219,45 +200,16 @@ def _drink_notes(sitting: TasterSitting, coaster: int) -> DrinkNotes:
 
 
 def _word_agreement(sittings: Sequence[TasterSitting], compared: Sequence[SittingNotes]) -> WordAgreement:
-    drinks = [drink for sitting in compared for drink in sitting.drinks]
-    kept = sum(len(drink.kept) for drink in drinks)
-    dropped = sum(len(drink.dropped) for drink in drinks)
-    new = sum(len(drink.new) for drink in drinks)
-    shares = [drink.jaccard for drink in drinks if drink.jaccard is not None]
-    offered = sum(len(sitting.words) * sitting.glasses for sitting in sittings)
-    # Two codings, said or not, of each word the form offered for each drink.
-    neither = offered - kept - dropped - new
-    by_kind = np.repeat([[0.0, 2.0], [1.0, 1.0], [2.0, 0.0]], [kept, dropped + new, neither], axis=0)
-    return WordAgreement(
-        kept,
-        dropped,
-        new,
-        sum(shares) / len(shares) if shares else None,
-        alpha_of_counts(by_kind, np.array([0.0, 1.0])) if offered else None,
-    )
-
-
-def _scale_agreement(sittings: Sequence[TasterSitting]) -> tuple[ScaleAgreement, ...]:
-    rounds = [(first.strengths, second.strengths) for sitting in sittings for first, second in pairs(sitting)]
-    scales = dict.fromkeys(scale for sitting in sittings for scale in sitting.scales)
-    return tuple(_one_scale(scale, rounds) for scale in scales)
-
-
-def _one_scale(scale: str, rounds: Sequence[tuple[Mapping[str, int], Mapping[str, int]]]) -> ScaleAgreement:
-    both = [(one[scale], other[scale]) for one, other in rounds if scale in one and scale in other]
-    if not both:
-        return ScaleAgreement(scale, 0, None, None, None, "no drink has a strength on it in both rounds")
-    table = np.array(both, float)
-    shifts = table[:, 1] - table[:, 0]
-    coefficient, too_little = None, None
-    if len(both) < FEWEST_PAIRS:
-        have = "drinks have" if len(both) > 1 else "drink has"
-        too_little = f"{len(both)} {have} it in both rounds; {FEWEST_PAIRS} are needed"
-    else:
-        found = icc(table)
-        coefficient = None if found is None else found.icc_2_1
-        too_little = "every strength is the same" if coefficient is None else None
-    return ScaleAgreement(scale, len(both), float(shifts.mean()), float(np.abs(shifts).mean()), coefficient, too_little)
+    times = [
+        (
+            sum(len(drink.kept) for drink in one.drinks),
+            sum(len(drink.dropped) for drink in one.drinks),
+            sum(len(drink.new) for drink in one.drinks),
+            len(sitting.words) * sitting.glasses,
+        )
+        for sitting, one in zip(sittings, compared, strict=True)
+    ]
+    return word_agreement(times, [drink.jaccard for one in compared for drink in one.drinks])
 
 
 def _combined(designed: bool, sittings: Sequence[SittingNotes]) -> Combined:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
 
 from scanner.results.later import DrinkAgain, Later
 from scanner.results.luck import times
-from scanner.results.notes import Combined, DrinkNotes, Notes, ScaleAgreement, SittingNotes
+from scanner.results.notes import Combined, DrinkNotes, Notes, SittingNotes
+from scanner.results.round_agreement import ScaleAgreement
 from scanner.results.steady import WordReturn
 
 TOO_LITTLE = "Too little to tell"
@@ -49,7 +50,7 @@ def sentences(found: Notes) -> tuple[str, ...]:
     if not words.kept + words.dropped + words.new:
         said = [f"{TOO_LITTLE} of words: none was crossed in these sittings."]
     else:
-        alpha = "" if words.alpha is None else f"; Krippendorff's alpha {signed(words.alpha, 2)}"
+        alpha = "" if words.alpha is None else f"; Krippendorff's alpha {known(words.alpha, words.interval)}"
         share = 0.0 if words.mean_jaccard is None else words.mean_jaccard
         said = [
             f"Words: {words.kept} kept, {words.dropped} dropped, {words.new} new from round one to round two. Of the "
@@ -57,6 +58,8 @@ def sentences(found: Notes) -> tuple[str, ...]:
         ]
         if words.alpha is None:
             said.append(f"{TOO_LITTLE} by Krippendorff's alpha: every word on offer was crossed of every drink.")
+        elif words.interval_lacks is not None:
+            said.append(f"{TOO_LITTLE} how well alpha is known: {words.interval_lacks}.")
     said += _scale_sentences(found.scales)
     for kind in found.combined:
         said += _combined_sentences(kind)
@@ -196,9 +199,10 @@ def _scale_sentences(scales: Sequence[ScaleAgreement]) -> Iterator[str]:
     ]
     if apart:
         yield f"Strengths, steps apart between the rounds (and moved on average): {', '.join(apart)}."
-    agreed = [f"{scale.scale} {signed(scale.icc, 2)}" for scale in scales if scale.icc is not None]
+    agreed = [f"{scale.scale} {known(scale.icc, scale.interval)}" for scale in scales if scale.icc is not None]
     if agreed:
         yield f"Agreement of strengths, ICC(2,1), 1 is perfect: {', '.join(agreed)}."
+        yield from lacking_intervals((scale.scale, scale.interval_lacks) for scale in scales)
     reasons = dict.fromkeys(scale.too_little for scale in scales if scale.too_little is not None)
     for reason in reasons:
         names = [scale.scale for scale in scales if scale.too_little == reason]
@@ -234,6 +238,22 @@ def _return(word: WordReturn) -> str:
 
 def _left_out(found: Notes) -> tuple[str, ...]:
     return tuple(f"Left out: {reason}." for reason in found.left_out)
+
+
+def known(value: float, interval: tuple[float, float] | None) -> str:
+    """Return a coefficient, and where it may lie, if that is known."""
+    between = "" if interval is None else f" (from {signed(interval[0], 2)} to {signed(interval[1], 2)})"
+    return f"{signed(value, 2)}{between}"
+
+
+def lacking_intervals(lacks: Iterable[tuple[str, str | None]]) -> Iterator[str]:
+    """Say of which coefficients it is not known how well they are, with the reasons."""
+    names: dict[str, list[str]] = {}
+    for name, reason in lacks:
+        if reason is not None:
+            names.setdefault(reason, []).append(name)
+    for reason, of in names.items():
+        yield f"{TOO_LITTLE} how well these are known: {', '.join(of)}; {reason}."
 
 
 def signed(value: float, digits: int, *, plus: bool = False) -> str:

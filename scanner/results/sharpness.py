@@ -22,7 +22,7 @@ BEFOREHAND_FACE, BEFOREHAND_SPREAD = 1.7, 0.7
 KEPT = 0.97
 """A sitting counts for so much of the one after it: abilities change."""
 SHARES = (0.1, 0.3, 0.5, 0.7, 0.9)
-RELIANCE = 0.7
+RELIANCE = 0.4
 """How much of what sets a stated distance off the middling one is believed: chosen on simulated tasters."""
 RANDOM_FLIGHTS = 100
 PAIR_WEIGHT = 12.0
@@ -95,16 +95,24 @@ def log_likelihood(sitting: TasterSitting, distances: Floats, sharpnesses: Float
 
 
 def distances_between(drinks: Sequence[Drink], known: Mapping[str, Traits]) -> Floats:
-    """Return how far apart all drinks are for a taster, (n, n), noughts on the diagonal.
+    """Return how far apart all drinks are for a taster, squared, (n, n): noughts on the diagonal, a middling pair one.
 
     Notes
     -----
     A list tells but a part of what a taster tells drinks by: wide drinks are less wide than stated, near ones less
     near, or the widest flight of a cellar would always disappoint. So stated distances are drawn to the middling one.
+    Confusions fall off with the square, as they do where percepts are normal [1]_: with the distance itself, flights of
+    near drinks come out far harder than expected.
+
+    References
+    ----------
+    .. [1] R. N. Nosofsky, J. Exp. Psychol.: General 115 (1986) 39–57: similarity as e^(−d²) [memory].
     """
     traits = [known.get(drink.key) or traits_of(drink) for drink in drinks]
     apart = np.array([[distance(one, other) for other in traits] for one in traits])
-    return (MIDDLING + RELIANCE * (apart - MIDDLING)) * (1 - np.eye(len(traits)))
+    drawn = MIDDLING + RELIANCE * (apart - MIDDLING)
+    squared: Floats = (drawn / MIDDLING) ** 2 * (1 - np.eye(len(traits)))
+    return squared
 
 
 def nearer(

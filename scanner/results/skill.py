@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,11 +14,14 @@ from scanner.results import progress as progress_
 from scanner.results import sureness as sureness_
 from scanner.results.ability import Ability
 from scanner.results.counted import counted
-from scanner.results.difficulty import flight_difficulty
+from scanner.results.difficulty import Traits, flight_difficulty, traits_of
 from scanner.results.evidence import Evidence
 from scanner.results.progress import Progress
 from scanner.results.sitting import TasterSitting
 from scanner.results.sureness import Sureness
+
+Known = Mapping[str, Traits]
+NOTHING_MORE: Known = {}
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +42,11 @@ class Skill:
 
 
 def skill(
-    taster: str, name: str, sittings: Sequence[TasterSitting], difficulties: Sequence[float] | None = None
+    taster: str,
+    name: str,
+    sittings: Sequence[TasterSitting],
+    difficulties: Sequence[float] | None = None,
+    known: Known = NOTHING_MORE,
 ) -> Skill:
     """Return a taster's skill.
 
@@ -51,12 +58,14 @@ def skill(
     difficulties : sequence of float, one for each of `sittings`, in the same order
         What a flight takes off the ability if difficulty has weight one; left out, nothing is known of them. How much
         they weigh is learnt from the sittings, and nought until these support more.
+    known : mapping of str to Traits
+        What more is known of drinks, as for `difficulties_of`: of flights with such drinks something is stated.
     """
     chosen = counted(sittings)
     of_counted = None
     if difficulties is not None:
-        known = {id(sitting): offset for sitting, offset in zip(sittings, difficulties, strict=True)}
-        of_counted = [known[id(sitting)] for sitting in chosen.sittings]
+        offsets = {id(sitting): offset for sitting, offset in zip(sittings, difficulties, strict=True)}
+        of_counted = [offsets[id(sitting)] for sitting in chosen.sittings]
     course = progress_.progress(chosen.sittings, of_counted)
     weighed = None
     if of_counted is not None and course.course is not None:
@@ -69,19 +78,20 @@ def skill(
         evidence=evidence_.evidence(chosen.sittings),
         sureness=sureness_.sureness(chosen.sittings),
         left_out=chosen.left_out,
-        unstated=0 if of_counted is None else sum(not _stated(sitting) for sitting in chosen.sittings),
+        unstated=0 if of_counted is None else sum(not _stated(sitting, known) for sitting in chosen.sittings),
     )
 
 
-def difficulties_of(sittings: Sequence[TasterSitting]) -> tuple[float, ...] | None:
+def difficulties_of(sittings: Sequence[TasterSitting], known: Known = NOTHING_MORE) -> tuple[float, ...] | None:
     """Return the difficulty of each sitting's flight at weight one, by what its kit states of the drinks.
 
+    `known` has more about drinks, by their keys, as a cellar list states it; it counts in place of what the kit states.
     None where no drink of any of them states anything: then nothing is known of how alike they were. A flight that
     states nothing among others that do is taken for middling.
     """
-    if not any(_stated(sitting) for sitting in sittings):
+    if not any(_stated(sitting, known) for sitting in sittings):
         return None
-    return tuple(flight_difficulty(sitting.drinks) for sitting in sittings)
+    return tuple(flight_difficulty(sitting.drinks, known=known) for sitting in sittings)
 
 
 def sections(found: Skill) -> tuple[tuple[str, tuple[str, ...]], ...]:
@@ -117,5 +127,5 @@ def to_json(found: Skill) -> dict[str, Any]:
     }
 
 
-def _stated(sitting: TasterSitting) -> bool:
-    return any(drink.style is not None or drink.abv_percent is not None for drink in sitting.drinks)
+def _stated(sitting: TasterSitting, known: Known) -> bool:
+    return any((known.get(drink.key) or traits_of(drink)) != Traits() for drink in sitting.drinks)

@@ -25,6 +25,8 @@ FEW, SOME = 2.0, 3.0
 """Up to so many correct of five three glasses are enough, and four: common practice, no published source."""
 NEAR_THE_MIDDLE = 1 / 3
 """The part of the level, about its middle, within which the other wishes decide."""
+LEAST_NEAR = 0.01
+"""Of a level that is one number: so near is at it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +49,11 @@ class Wish:
     def middle(self) -> float:
         """The share correct aimed at."""
         return sum(self.level) / 2
+
+    @property
+    def near_the_middle(self) -> float:
+        """How far off its middle the share correct may be expected to lie."""
+        return max(LEAST_NEAR, NEAR_THE_MIDDLE * (self.level[1] - self.level[0]) / 2)
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +78,9 @@ class Suggestion:
         The share correct expected, over the table and for each taster (low, middle, high of what is known).
     reached
         Whether the share lies in the level asked for; else no flight of the cellar does.
+    at_the_edge
+        Whether the cellar, with so many glasses, has hardly a flight on the other side of the level's middle: what is
+        expected of the widest flight of all, and of the nearest, is the likeliest to be overstated.
     mean_distance, cellar_distance
         Between the flight's drinks, and between all that could have been poured.
     pairs
@@ -87,6 +97,7 @@ class Suggestion:
     share: float
     shares: tuple[tuple[float, float, float], ...]
     reached: bool
+    at_the_edge: bool
     mean_distance: float
     cellar_distance: float
     pairs: tuple[TwoDrinks, ...]
@@ -96,13 +107,38 @@ class Suggestion:
     tasters: tuple[Sharpness, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class TooFew:
+    """There is no flight: the cellar has but `sound` sound drinks with enough left; `passed_over` have less."""
+
+    sound: int
+    wish: Wish
+    passed_over: tuple[str, ...]
+
+    @property
+    def needed_ml(self) -> float:
+        """What must be left of a drink for all tasters."""
+        return self.wish.tasters * self.wish.pour_ml
+
+    @property
+    def sentence(self) -> str:
+        wish = self.wish
+        drinks = f"{self.sound} sound drink{'' if self.sound == 1 else 's'}"
+        said = f"The cellar has {drinks} with {self.needed_ml:g} ml left"
+        said += f" ({wish.tasters} × {wish.pour_ml:g} ml); a flight needs {wish.glasses[0]}."
+        if self.passed_over:
+            names = ", ".join(self.passed_over[:5])
+            said += f" Too little is left of {names}{' and others' if len(self.passed_over) > 5 else ''}."
+        return said
+
+
 def suggest(
     bottles: Sequence[Bottle],
     day: datetime.date,
     tasters: Sequence[Sharpness],
     nearer: Mapping[PairKey, float],
     wish: Wish,
-) -> Suggestion | str:
+) -> Suggestion | TooFew:
     """Choose a flight whose expected share correct lies at the level wished for; or say why there is none.
 
     Parameters
@@ -114,9 +150,9 @@ def suggest(
     Notes
     -----
     The expected score is that of `matching_model`, averaged over what is known of the tasters' sharpness. The number of
-    glasses grows with ability; where the level cannot be had with it, others are tried. Among flights near the middle
-    of the level, one is preferred that has the pair to practise, bottles already open, drinks not had last time, one
-    look, and no two drinks much nearer than the rest.
+    glasses grows with ability; where the middle of the level cannot be had with it, others are tried. Among flights
+    near the middle of the level, one is preferred that has the pair to practise, bottles already open, drinks not had
+    last time, one look, and no two drinks much nearer than the rest.
     """
     needed_ml = wish.tasters * wish.pour_ml
     enough = [bottle for bottle in bottles if bottle.left_ml is None or bottle.left_ml >= needed_ml]
@@ -125,10 +161,10 @@ def suggest(
     sound = np.array([at for at, bottle in enumerate(enough) if not bottle.fault], np.intp)
     chosen_faulty = faulty if _wants_fault(wish, tasters) else faulty[:0]
     if len(sound) < wish.glasses[0] - (len(chosen_faulty) > 0):
-        return _too_few(len(sound), wish, passed_over, needed_ml)
+        return TooFew(len(sound), wish, tuple(bottle.name for bottle in passed_over))
     points = pooled(tasters)
     distances = to_tasters(enough, day, points, nearer)
-    best: tuple[float, Flights, float] | None = None
+    best: tuple[tuple[bool, float], Flights, float] | None = None
     for glasses in glasses_in_order(wish.glasses, tasters):
         flights = flights_of(sound, chosen_faulty, glasses)
         if not len(flights):
@@ -136,14 +172,15 @@ def suggest(
         shares = scored(flights, distances, points)
         flights, shares = bettered(flights, shares, sound, distances, points, wish.middle)
         at = _preferred(flights, shares, distances, enough, wish)
+        edge = shares.max() < wish.middle + wish.near_the_middle or shares.min() > wish.middle - wish.near_the_middle
         off = abs(float(shares[at]) - wish.middle)
-        if best is None or off < best[0]:
-            best = off, flights[at], float(shares[at])
-        if wish.level[0] <= shares[at] <= wish.level[1]:
+        if best is None or (edge, off) < best[0]:
+            best = (bool(edge), off), flights[at], float(shares[at])
+        if not edge:
             break
     assert best is not None
-    _, flight, share = best
-    return _suggestion(flight, share, distances, enough, passed_over, tasters, wish, sound)
+    (at_the_edge, _), flight, share = best
+    return _suggestion(flight, share, at_the_edge, distances, enough, passed_over, tasters, wish, sound)
 
 
 def glasses_in_order(allowed: tuple[int, int], tasters: Sequence[Sharpness]) -> tuple[int, ...]:
@@ -184,7 +221,7 @@ def _wants_fault(wish: Wish, tasters: Sequence[Sharpness]) -> bool:
 def _preferred(flights: Flights, shares: Floats, distances: Floats, bottles: Sequence[Bottle], wish: Wish) -> int:
     """Return the row of the flight to pour: near the middle of the level, and by the other wishes among those."""
     off = np.abs(shares - wish.middle)
-    half = NEAR_THE_MIDDLE * (wish.level[1] - wish.level[0]) / 2
+    half = wish.near_the_middle
     near = np.flatnonzero(off <= max(half, float(off.min())))
     keys = [bottle.key for bottle in bottles]
     is_open = np.array([bottle.open_since is not None for bottle in bottles])
@@ -207,6 +244,7 @@ def _preferred(flights: Flights, shares: Floats, distances: Floats, bottles: Seq
 def _suggestion(
     flight: Flights,
     share: float,
+    at_the_edge: bool,
     distances: Floats,
     bottles: Sequence[Bottle],
     passed_over: tuple[Bottle, ...],
@@ -229,6 +267,7 @@ def _suggestion(
         share=share,
         shares=tuple((float(s.min()), float(s.mean()), float(s.max())) for s in shares),
         reached=wish.level[0] <= share <= wish.level[1],
+        at_the_edge=at_the_edge,
         mean_distance=float(between[np.triu_indices(n, 1)].mean()),
         cellar_distance=float(whole[np.triu_indices(len(sound), 1)].mean()) if len(sound) > 1 else 0.0,
         pairs=tuple(sorted(pairs, key=lambda pair: pair.distance)),
@@ -249,12 +288,3 @@ def _mistaken(between: Floats, points: Sequence[float]) -> Floats:
         for claimed in range(n):
             found[claimed] += np.bincount(orders(n)[:, claimed], weights=ways / ways.sum(), minlength=n)
     return found / len(points)
-
-
-def _too_few(sound: int, wish: Wish, passed_over: Sequence[Bottle], needed_ml: float) -> str:
-    said = f"The cellar has {sound} sound drink{'' if sound == 1 else 's'} with {needed_ml:g} ml left"
-    said += f" ({wish.tasters} × {wish.pour_ml:g} ml); a flight needs {wish.glasses[0]}."
-    if passed_over:
-        names = ", ".join(bottle.name for bottle in passed_over[:5])
-        said += f" Too little is left of {names}{' and others' if len(passed_over) > 5 else ''}."
-    return said

@@ -11,10 +11,10 @@ from scanner.results.suggest import FAULT_EVERY, Suggestion, TwoDrinks
 
 MODEL = (
     "The model: a taster matches the glasses in one of the n! ways, with a chance in proportion to e^(−sharpness × sum "
-    "of the distances between each drink and what it is taken for), counted out over all of them. Distances come of "
-    "what the list states, drawn towards a middling one because a list tells but a part, and of which pairs were "
-    "confused before. Sharpness is learnt from the sittings, or follows from --ability. It is a model: what counts is "
-    "whether flights come out as it says."
+    "of the squared distances between each drink and what it is taken for), counted out over all of them. Distances "
+    "come of what the list states, drawn towards a middling one because a list tells but a part, and of which pairs "
+    "were confused before; they are told squared, a middling one as 1. Sharpness is learnt from the sittings, or "
+    "follows from --ability. It is a model: what counts is whether flights come out as it says."
 )
 
 
@@ -61,6 +61,7 @@ def to_json(found: Suggestion) -> dict[str, Any]:
         "expected_share": found.share,
         "level": list(wish.level),
         "level_reached": found.reached,
+        "at_the_edge": found.at_the_edge,
         "tasters": [
             {
                 "name": taster.name or None,
@@ -91,8 +92,15 @@ def to_json(found: Suggestion) -> dict[str, Any]:
 def _expected(found: Suggestion) -> list[str]:
     n, low, high = len(found.flight), *found.wish.level
     said = f"Expected: {found.share * n:.1f} of {n} right, {found.share:.0%}; asked for were {low:.0%} to {high:.0%}."
-    if found.reached:
+    if found.reached and not found.at_the_edge:
         return [said]
+    if found.reached:
+        end, other = ("widest", "less") if found.share < found.wish.middle else ("nearest", "more")
+        return [
+            said,
+            f"That is the edge of what this cellar has: it is about the {end} flight to be had, and hardly another "
+            f"leads past {found.wish.middle:.0%}, the middle of the level. Count on rather {other} than that.",
+        ]
     lacking = (
         f"even the widest flight is too hard: add drinks that differ more{', or pour fewer glasses' if n > 3 else ''}"
         if found.share < low

@@ -8,9 +8,10 @@ from typing import Any
 
 from scanner.results.dictionary import Dictionary, DictionaryEntry
 from scanner.results.luck import times
-from scanner.results.notes_report import TOO_LITTLE, signed
+from scanner.results.majority import Minority
+from scanner.results.notes_report import TOO_LITTLE, known, lacking_intervals
 from scanner.results.panel import PanelWord
-from scanner.results.table import Minority, Table, TableDrink
+from scanner.results.table import Table, TableDrink
 
 SHARED, TENTATIVE = 0.8, 0.667
 """Reliable, and good enough to conclude from with care: K. Krippendorff, Content Analysis (from memory)."""
@@ -59,6 +60,7 @@ def panel_sentences(found: Table) -> tuple[str, ...]:
     scales = [one for one in found.scales if one.alpha is not None]
     said += [f"Strengths (alpha, ordinal): {_alphas(scales)}."] if scales else []
     said += [f"{one.word}: {TOO_LITTLE.lower()}, {one.too_little}." for one in found.scales if one.alpha is None]
+    said += lacking_intervals((one.word, one.interval_lacks) for one in (*found.words, *found.scales))
     return tuple(said)
 
 
@@ -131,4 +133,4 @@ def _entry(entry: DictionaryEntry) -> str:
 
 
 def _alphas(words: Sequence[PanelWord]) -> str:
-    return ", ".join(f"{one.word} {signed(one.alpha, 2)}" for one in words if one.alpha is not None)
+    return ", ".join(f"{one.word} {known(one.alpha, one.interval)}" for one in words if one.alpha is not None)

@@ -7,8 +7,11 @@ from functools import lru_cache
 
 from scanner.results.sitting import Note, TasterSitting
 
+Rounds = tuple[Note | None, Note | None]
+"""A drink's notes of round one and two."""
 
-def notes_by_round(sitting: TasterSitting, coaster: int) -> tuple[Note | None, Note | None]:
+
+def notes_by_round(sitting: TasterSitting, coaster: int) -> Rounds:
     """Return a drink's notes of round one and two; None where missing, or not known to be of this drink."""
     first = None if sitting.notes_1 is None else sitting.notes_1[coaster - 1]
     if sitting.notes_2 is None or sitting.truth is None:
@@ -30,6 +33,8 @@ def mean_strengths(notes: Sequence[Note]) -> Mapping[str, float]:
     """Return the mean strength of each scale that any of the notes has a strength on."""
     if len(notes) == 2:
         first, second = notes[0].strengths, notes[1].strengths
+        if first.keys() == second.keys():
+            return {scale: (step + second[scale]) / 2 for scale, step in first.items()}
         return {**second, **{scale: (step + second.get(scale, step)) / 2 for scale, step in first.items()}}
     return dict(notes[0].strengths) if notes else {}
 
@@ -40,7 +45,10 @@ def in_form_order(words: Iterable[str], form: tuple[str, ...]) -> tuple[str, ...
     if len(words) < 2:
         return words
     places = _places(form)
-    return tuple(sorted(words, key=lambda word: (places.get(word, len(form)), word)))
+    try:
+        return tuple(sorted(words, key=places.__getitem__))
+    except KeyError:
+        return tuple(sorted(words, key=lambda word: (places.get(word, len(form)), word)))
 
 
 @lru_cache(maxsize=64)

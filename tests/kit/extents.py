@@ -11,7 +11,7 @@ from importlib.resources import as_file, files
 from PIL import ImageFont
 
 from kit.drawing import Element, Modules, Rect, Rule, Stroke, Text
-from kit.fonts import FACE_FILES, FALLBACK_FILE, runs
+from kit.fonts import FACE_FILES, FALLBACK, FALLBACK_FILE, STROKES, runs
 from kit.forms.frame import Area
 from kit.paper import POINTS_PER_MM
 
@@ -57,8 +57,10 @@ def _text(text: Text) -> Area:
     for name, run in runs(text.text, text.face):
         for character in run:
             glyph = _glyph(name.removeprefix("facedown-"), character)
+            thicker = STROKES[text.face] * _EM_PX / 2 if name == FALLBACK else 0.0
             if glyph.right > glyph.left:
-                boxes.append((pen + glyph.left, glyph.top, pen + glyph.right, glyph.bottom))
+                left, top = pen + glyph.left - thicker, glyph.top - thicker
+                boxes.append((left, top, pen + glyph.right + thicker, glyph.bottom + thicker))
             pen += glyph.advance
     if not boxes:
         return Area(text.x_mm, text.y_mm, text.x_mm, text.y_mm)

@@ -116,8 +116,10 @@ def test_it_says_which_pages_to_print_now(tmp_path: Path, shuffle: Shuffle) -> N
     entry = json.loads((tmp_path / "list.json").read_text("utf-8"))
     assert entry["added"] == 4
     papers = entry["packets"][3]["papers"]
-    assert {paper["pdf"] for paper in papers} == {p.name for p in kit.glob("*.pdf")} - {"host.pdf", "contents.pdf"}
+    assert {paper["pdf"] for paper in papers} | {"host.pdf"} == {p.name for p in kit.glob("*.pdf")} - {"contents.pdf"}
     for paper in papers:
+        if paper["pdf"] == "host.pdf":
+            continue
         first, last = paper["first_page"], paper["last_page"]
         pages = f"page {first}" if first == last else f"pages {first} to {last}"
         assert f"  {paper['pdf']:<13}{pages}" in told
@@ -164,6 +166,41 @@ def test_a_name_or_id_that_will_not_do_is_refused_with_a_proposal(
     assert result.exit_code == ExitCode.REFUSED
     assert sentence in result.stderr
     assert proposal in result.stderr
+    assert bytes_in(kit) == before
+
+
+@needs_poppler
+def test_an_address_is_printed_in_the_added_letter_and_kept_as_the_others_are(tmp_path: Path) -> None:
+    kit = printed(tmp_path, samples.a_session(3, shuffle="twin"))
+    lines = ("The Net Lofts", "3 Ferry Lane")
+    assert add(kit, "Tomas", "--add-address", lines[0], "--add-address", lines[1]).exit_code == ExitCode.DONE
+    assert load_kit(kit).session.tasters[3] == Taster("Tomas", address=lines)
+    *former, added = text_of((kit / "letters.pdf").read_bytes())
+    assert all(line in added for line in lines)
+    assert not any(line in page for line in lines for page in former)
+    for pdf in kit.glob("*.pdf"):
+        assert pdf.name == "letters.pdf" or not any("Net Lofts" in page for page in text_of(pdf.read_bytes()))
+
+
+@pytest.mark.parametrize(
+    ("shuffle", "lines", "sentence"),
+    [
+        ("host", ["3 Ferry Lane"], "--add-address: no paper of this kit shows an address, so none is kept"),
+        ("hand", ["3 Ferry Lane"], "--add-address: no paper of this kit shows an address, so none is kept"),
+        ("twin", ["x"] * 7, "--add-address: found 7 lines; a list of up to 6 lines"),
+        ("twin", ["y" * 61], "--add-address: found 61 characters; at most 60 are allowed"),
+        ("twin", ["3 Ferry\nLane"], "--add-address: found U+000A"),
+        ("twin", ["3 Ferry Lane 🍶"], "the fonts have no shape for '🍶'"),
+    ],
+)
+def test_an_address_that_will_not_do_is_refused_and_nothing_of_it_kept(
+    tmp_path: Path, shuffle: Shuffle, lines: list[str], sentence: str
+) -> None:
+    kit = printed(tmp_path, samples.a_session(3, shuffle=shuffle))
+    before = bytes_in(kit)
+    result = add(kit, "Tomas", *(part for line in lines for part in ("--add-address", line)))
+    assert result.exit_code == ExitCode.REFUSED
+    assert sentence in result.stderr
     assert bytes_in(kit) == before
 
 
@@ -256,6 +293,7 @@ def test_what_lies_beside_the_kit_is_not_deleted(tmp_path: Path) -> None:
         ["--add", "Mei", "KIT", "--force"],
         ["--add", "Mei", "KIT", "--packets"],
         ["KIT", "--add-id", "mei", "--out", "other"],
+        ["KIT", "--add-address", "3 Ferry Lane", "--out", "other"],
         ["--add", "Mei"],
         ["KIT"],
     ],

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from kit.errors import ExitCode, StorageError
-from kit.files import storage_error, write_atomically
+from kit.files import read_bounded, storage_error, write_atomically
 
 
 def test_text_and_bytes_are_written_whole(tmp_path: Path) -> None:
@@ -26,6 +26,21 @@ def test_an_older_file_is_replaced(tmp_path: Path) -> None:
     file.write_text("a much longer older text")
     write_atomically(file, "new")
     assert file.read_text() == "new"
+
+
+def test_a_file_is_read_up_to_its_bound_and_refused_in_words_beyond(tmp_path: Path) -> None:
+    file = tmp_path / "a.txt"
+    file.write_bytes(b"x" * 1_000_000)
+    assert read_bounded(file, 1_000_000) == b"x" * 1_000_000
+    file.write_bytes(b"x" * 1_000_001)
+    with pytest.raises(OSError, match="more than 1 MB, and no more are allowed"):
+        read_bounded(file, 1_000_000)
+
+
+@pytest.mark.skipif(not Path("/dev/zero").exists(), reason="this system has no endless device")
+def test_a_device_that_never_ends_is_left_off() -> None:
+    with pytest.raises(OSError, match="more than 3 MB"):
+        read_bounded(Path("/dev/zero"), 3_000_000)
 
 
 @pytest.mark.skipif(os.name == "nt", reason="there are no modes")

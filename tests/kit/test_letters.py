@@ -13,7 +13,7 @@ from kit.errors import FacedownError
 from kit.forms.design import Design, load_design
 from kit.forms.frame import Area
 from kit.letters import letter_pages
-from kit.record import Kit
+from kit.record import KeysKept, Kit
 from kit.session import Paper, Session, Shuffle, Taster
 from tests.kit import samples
 from tests.kit.collisions import collisions, outside
@@ -25,8 +25,8 @@ DIN_FIELD = Area(20.0, 45.0, 105.0, 90.0)
 """DIN 5008, form B: the address field, 85 × 45 mm, 20 mm from the left and 45 mm from the top (from memory)."""
 
 
-def letters_of(session: Session) -> list[Page]:
-    return list(letter_pages(Kit("K7Q4M2", session, b"the tide at Saltmarsh", ())))
+def letters_of(session: Session, keys_kept: KeysKept = "masked") -> list[Page]:
+    return list(letter_pages(Kit("K7Q4M2", session, b"the tide at Saltmarsh", (), keys_kept)))
 
 
 def a_session(glasses: int = 5, paper: Paper = "A4", address: tuple[str, ...] = ADDRESS) -> Session:
@@ -58,8 +58,8 @@ def test_nothing_lies_upon_another_thing_or_near_the_edge(paper: Paper, glasses:
     tasters = tuple(replace(taster, address=wide) for taster in long.tasters)
     long = replace(long, send_to=wide, send_by=datetime.date(2026, 12, 30), minutes=59.5, pour_ml=249.5, vial_ml=250.0)
     for session in (a_session(glasses, paper), long, replace(long, tasters=tasters)):
-        pages = letters_of(session)
-        assert len(pages) == len(session.tasters)
+        pages = [*letters_of(session), *letters_of(session, "paper")]
+        assert len(pages) == 2 * len(session.tasters)
         for page in pages:
             assert outside(page) == []
             assert collisions(page) == []
@@ -90,6 +90,13 @@ def test_the_letter_explains_the_whole_exercise() -> None:
         "Local law",
     ):
         assert part in text
+
+
+def test_a_key_that_is_on_paper_alone_is_asked_back_with_the_sheets() -> None:
+    asked = "send it back with your sheets"
+    assert asked in said(letters_of(a_session(3), "paper")[0])
+    assert asked not in said(letters_of(a_session(3))[0])
+    assert asked not in said(letters_of(a_session(3), "passphrase")[0])
 
 
 def test_the_clock_is_the_sittings() -> None:

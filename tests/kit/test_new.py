@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -52,6 +53,22 @@ def test_what_it_offers_in_comments_is_the_default(glasses: int, shuffle: Shuffl
         for line in text.splitlines()
     )
     assert session_from_toml(taken, "taken", shelf) == session_from_toml(text, "left", shelf)
+
+
+@pytest.mark.parametrize("shuffle", SHUFFLES)
+def test_another_language_stands_in_the_file(shuffle: Shuffle) -> None:
+    text = session_file_text("sake", 3, shuffle, "A4", DAY, "ja")
+    session = session_from_toml(text, "new.toml", Shelf(("sake",), ("en", "ja")))
+    assert session.language == "ja"
+    assert replace(session, language="en") == session_from_toml(
+        session_file_text("sake", 3, shuffle, "A4", DAY), "new.toml", Shelf(("sake",), ("en",))
+    )
+
+
+def test_a_language_without_words_is_wrong_usage(tmp_path: Path) -> None:
+    result = CliRunner().invoke(main, ["new", str(tmp_path / "first.toml"), "--language", "xx"])
+    assert result.exit_code == 2
+    assert "no printed words in 'xx'; there are in en, ja" in result.stderr
 
 
 def test_kits_by_post_say_where_and_until_when_sheets_are_sent() -> None:

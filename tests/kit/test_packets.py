@@ -54,16 +54,28 @@ def pages_of(pdf: Path, first: int, last: int) -> list[Any]:
 
 
 def test_a_packet_holds_its_tasters_pages_of_every_pdf_and_no_others(kit: Path) -> None:
-    """Page for page the same picture as in the PDFs of the whole kit."""
+    """Page for page the same picture as in the PDFs of the whole kit; the mixing sheet is the host's fourth page."""
     holds = HOLDS[load_kit(kit).session.shuffle]
     for taster in (1, 2, 3):
         expected = []
         for name in holds:
             each = len(pypdf.PdfReader(kit / name).pages) // 3
             expected += pages_of(kit / name, (taster - 1) * each + 1, taster * each)
+        if load_kit(kit).session.shuffle == "hand":
+            expected += pages_of(kit / "host.pdf", 4, 4)
         found = by_pdfium((kit / "packets" / f"{taster:04d}.pdf").read_bytes(), 50)
         assert len(found) == len(expected)
         assert all(np.array_equal(one, other) for one, other in zip(found, expected, strict=True))
+
+
+@needs_poppler
+def test_whoever_mixes_has_the_mixing_sheet_and_it_is_counted(kit: Path) -> None:
+    mixes = load_kit(kit).session.shuffle == "hand"
+    for taster in (1, 2, 3):
+        pages = text_of((kit / "packets" / f"{taster:04d}.pdf").read_bytes())
+        assert [number for number, page in enumerate(pages) if "Mixing sheet" in page] == [len(pages) - 1] * mixes
+    (contents,) = text_of((kit / "contents.pdf").read_bytes())
+    assert ("mixing sheet" in contents) == mixes
 
 
 @needs_poppler
@@ -142,13 +154,15 @@ def test_the_list_in_json_says_where_every_page_is(tmp_path: Path) -> None:
         assert entry["added"] is None
         for packet, name in zip(entry["packets"], samples.NAMES, strict=True):
             assert packet["name"] == name
+            holds = (*HOLDS[shuffle], *(["host.pdf"] if shuffle == "hand" else []))
             assert tuple(p["pdf"] for p in packet["papers"] if p["in_packet"]) == tuple(
-                sorted(HOLDS[shuffle], key=[p["pdf"] for p in packet["papers"]].index)
+                sorted(holds, key=[p["pdf"] for p in packet["papers"]].index)
             )
             assert packet["pages"] == len(pypdf.PdfReader(tmp_path / shuffle / packet["pdf"]).pages)
             for paper in packet["papers"]:
                 texts = text_of((tmp_path / shuffle / paper["pdf"]).read_bytes())
-                assert all(name in text for text in texts[paper["first_page"] - 1 : paper["last_page"]])
+                whose = "Mixing sheet" if paper["pdf"] == "host.pdf" else name
+                assert all(whose in text for text in texts[paper["first_page"] - 1 : paper["last_page"]])
 
 
 def test_the_list_is_printed_on_the_terminal_and_written_to_a_file(tmp_path: Path) -> None:

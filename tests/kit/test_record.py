@@ -200,7 +200,7 @@ def test_a_layout_edited_by_hand_is_refused(folder: Path, edit: Callable[[Entry]
     [
         lambda entry: entry["pages"][0].pop("marks"),
         lambda entry: entry["pages"][0]["marks"][0].pop("x_mm"),
-        lambda entry: entry["pages"][0]["marks"][0].update(added=1),
+        lambda entry: entry["pages"][0]["marks"][0].update(pick="some"),
         lambda entry: entry.update(format="facedown-layout/2"),
         lambda entry: entry.update(pages=3),
         lambda entry: entry["pages"][0].update(width_mm="wide"),
@@ -213,6 +213,14 @@ def test_an_incomplete_layout_with_a_right_digest_is_still_a_sentence(
     rewrite(folder / "kit.json", lambda entry: entry.update(layout_sha256=digest(layout)), sign=True)
     with pytest.raises(KitError, match="the layout is incomplete"):
         layout_of(folder)
+
+
+def test_a_field_that_a_newer_version_added_is_passed_over(folder: Path) -> None:
+    # FORMATS: a field may be added.
+    former = layout_of(folder)
+    layout = rewrite(folder / "layout.json", lambda entry: entry["pages"][0]["marks"][0].update(added=1))
+    rewrite(folder / "kit.json", lambda entry: entry.update(layout_sha256=digest(layout)), sign=True)
+    assert layout_of(folder) == former
 
 
 def load_both(folder: Path) -> None:

@@ -63,7 +63,7 @@ def facedown(*arguments: str, stdout: int = subprocess.PIPE, **environment: str)
 def test_the_table_names_every_command_and_the_help_shows_each() -> None:
     before = ["new", "check", "print", "unseal", "seal", "read", "score"]
     results = ["luck", "ability", "notes", "table", "confusions", "suggest"]
-    assert list(COMMANDS) == [*before, *results, "archive", "enter", "rehearse", "demo", "doctor"]
+    assert list(COMMANDS) == [*before, *results, "report", "archive", "enter", "review", "rehearse", "demo", "doctor"]
     text = CliRunner().invoke(main, ["--help"]).stdout
     for name, (_, line) in COMMANDS.items():
         assert f"\n  {name} " in text

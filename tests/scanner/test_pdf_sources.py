@@ -22,7 +22,8 @@ from pypdf.generic import ArrayObject, FloatObject, NameObject, NumberObject, St
 from reportlab.lib.utils import ImageReader
 from reportlab.pdfgen.canvas import Canvas
 
-from scanner.page_image import MOST_PAGES, PageError, PageImage
+from scanner.limits import MOST_PAGES
+from scanner.page_image import PageError, PageImage
 from scanner.pdf_placement import placement
 from scanner.pdf_sources import MOST_RENDER_DPI, DrawnPixels, JpegScanPixels, ScanPixels
 from scanner.sources import count_pages, open_source

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import json
 import shutil
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 import pytest
@@ -18,8 +19,9 @@ from kit.session import load_session
 from kit.sheets import form_sheets
 from kit.shell import main
 from scanner.kits import KitOnFile
+from scanner.page_tasks import PageWork, Task, Told
 from scanner.read_pile import read_files
-from scanner.reading import PictureReading
+from scanner.reading import Outcome, PageReading, PictureReading
 from scanner.rehearsal.arrays import Gray
 from scanner.rehearsal.hand import HANDS, PENS, Intent, mark_sheet
 from scanner.rehearsal.prints import printed
@@ -193,23 +195,27 @@ def test_two_marks_are_asked_about_on_a_terminal_and_breaking_off_keeps_what_was
     assert result.exit_code == 0
 
 
-def test_a_defect_on_one_page_costs_that_page_and_not_the_pile(
-    kit: Path, pictures: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    def broken(*_: object) -> None:
-        raise ZeroDivisionError("by nought")
+def test_a_defect_on_one_page_costs_that_page_and_not_the_pile(pictures: Path) -> None:
+    [page] = read_files([pictures / "claims.png"], {}, 1, work=WithoutKits())
+    assert isinstance(page, PageReading)
+    assert page.outcome is Outcome.UNREADABLE
+    assert "the program failed on it (AttributeError: " in (page.reason or "")
 
-    monkeypatch.setattr("scanner.read_pile.read_picture", broken)
-    result = facedown("read", "--kit", kit, "--json", pictures / "out.json", pictures / "claims.png")
-    [page] = reading_of(result, pictures / "out.json")
-    assert (result.exit_code, page["outcome"]) == (3, "unreadable")
-    assert "ZeroDivisionError: by nought" in page["reason"]
+
+@dataclass(frozen=True, slots=True)
+class WithoutKits:
+    """A defect in the reader: it is given nothing where kits belong."""
+
+    def __call__(self, task: Task) -> Told:
+        return PageWork(cast(Mapping[str, KitOnFile], None))(task)
 
 
 def test_an_interrupted_pile_keeps_the_pages_read_so_far(
     kit: Path, pictures: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def interrupted(files: tuple[str, ...], kits: dict[str, KitOnFile], jobs: int) -> Iterator[PictureReading]:
+    def interrupted(
+        files: tuple[str, ...], kits: dict[str, KitOnFile], jobs: int, **_: object
+    ) -> Iterator[PictureReading]:
         yield from read_files(files[:1], kits, 1)
         raise KeyboardInterrupt
 

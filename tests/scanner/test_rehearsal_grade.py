@@ -81,11 +81,15 @@ def test_another_session_s_sheet_is_a_stranger_s(own: OwnKit, tmp_path: Path) ->
     assert own.kit.id in one.reason
 
 
-@pytest.mark.parametrize("content", [b"", b"no picture", b"\xff\xd8\xff\xe0 cut short"])
-def test_what_is_no_picture_is_told_in_a_sentence(own: OwnKit, tmp_path: Path, content: bytes) -> None:
+@pytest.mark.parametrize(
+    ("content", "source_page"), [(b"", None), (b"no picture", None), (b"\xff\xd8\xff\xe0 cut short", 1)]
+)
+def test_what_is_no_picture_is_told_in_a_sentence(
+    own: OwnKit, tmp_path: Path, content: bytes, source_page: int | None
+) -> None:
     (tmp_path / "wrong.jpg").write_bytes(content)
     one = graded(tmp_path / "wrong.jpg", own)
-    assert (one.reading.source_page, one.boxes, one.look) == (None, 0, None)
+    assert (one.reading.source_page, one.boxes, one.look) == (source_page, 0, None)
     assert one.reason
 
 

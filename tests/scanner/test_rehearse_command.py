@@ -163,8 +163,14 @@ def test_a_stranger_s_sheet_and_a_missing_file_leave_something_to_look_at(tmp_pa
 
 
 def test_no_picture_that_can_be_opened_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "notes.png").write_text("no picture at all")
+    assert facedown(WINTER, "--grade", tmp_path / "nowhere.png", tmp_path / "notes.png").exit_code == 4
+
+
+def test_a_picture_too_small_to_be_a_page_leaves_something_to_look_at(tmp_path: Path) -> None:
     Image.new("L", (20, 20)).save(tmp_path / "tiny.png")
-    assert facedown(WINTER, "--grade", tmp_path / "nowhere.png", tmp_path / "tiny.png").exit_code == 4
+    result = facedown(WINTER, "--grade", tmp_path / "tiny.png")
+    assert (result.exit_code, "Too small to be a page" in result.output) == (3, True)
 
 
 def test_an_existing_file_is_not_written_over_without_force(tmp_path: Path) -> None:

@@ -19,8 +19,9 @@ from hypothesis import strategies as st
 from PIL import Image, ImageCms, ImageOps
 
 import scanner.image_sources
-from scanner.page_image import MOST_PAGES, PageError, PageFailure, PageImage
-from scanner.sources import MOST_BYTES, count_pages, open_source
+from scanner.limits import MOST_BYTES, MOST_PAGES
+from scanner.page_image import PageError, PageFailure, PageImage
+from scanner.sources import count_pages, open_source
 from tests.scanner.picture_files import (
     HEIGHT_PX,
     WIDTH_PX,
@@ -456,7 +457,7 @@ def test_too_little_memory_is_said_in_words(tmp_path: Path, monkeypatch: pytest.
 
     monkeypatch.setattr(scanner.image_sources, "to_gray", run_out)
     page = only_page(write(tmp_path / "scan.png", octets(PICTURE, "PNG")))
-    with pytest.raises(PageError, match="not enough memory"):
+    with pytest.raises(PageError, match="more than 900 MB of memory"):
         page.gray(FULL)
 
 

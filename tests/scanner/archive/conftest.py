@@ -8,8 +8,10 @@ from pathlib import Path
 
 import pytest
 
+from scanner.archive.bag_export import export
 from scanner.archive.database import Archive, archive_at
-from tests.scanner.archive.pile import Pile, pile_of
+from tests.scanner.archive.bags import keep_more
+from tests.scanner.archive.pile import NOW, Pile, pile_of
 
 
 @pytest.fixture(scope="session")
@@ -35,3 +37,26 @@ def folder(filled: Path, tmp_path: Path) -> Path:
 def archive(folder: Path) -> Iterator[Archive]:
     with archive_at(folder, write=True) as opened:
         yield opened
+
+
+@pytest.fixture(scope="session")
+def kept(pile: Pile, filled: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The pile with a doubt settled, handwriting typed up and an old result, not to be written to."""
+    folder = Path(shutil.copytree(filled, tmp_path_factory.mktemp("kept") / "archive"))
+    pile.settle(folder)
+    keep_more(folder)
+    return folder
+
+
+@pytest.fixture(scope="session")
+def exported(kept: Path) -> Path:
+    """The bag of `kept`, not to be written to."""
+    bag = kept.parent / "bag"
+    export(kept, bag, NOW, "facedown of the tests")
+    return bag
+
+
+@pytest.fixture
+def bag(exported: Path, tmp_path: Path) -> Path:
+    """A copy of it for one test."""
+    return Path(shutil.copytree(exported, tmp_path / "bag"))

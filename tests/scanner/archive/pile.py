@@ -12,12 +12,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from scanner.archive.add import Added, add_pile, cut_pages
-from scanner.archive.cut_outs import CutOut
+from scanner.archive.add import Added, add_pile
 from scanner.archive.database import archive_at
 from scanner.archive.settlements import settle
 from scanner.kits import KitOnFile, from_kit
-from scanner.read_pile import read_files
+from scanner.page_tasks import CutOut, PageRead
+from scanner.read_pile import read_and_cut
 from scanner.reading import Mark, Outcome, PageReading, PictureReading, State
 from scanner.settle import BoxAnswer
 from tests.make_samples import SAMPLES
@@ -37,22 +37,18 @@ class Pile:
     readings: Mapping[str, tuple[PictureReading, ...]]
     cutouts: Mapping[str, Mapping[int, tuple[CutOut, ...]]]
 
-    def read(self, files: Sequence[Path | str], kits: Mapping[str, KitOnFile], jobs: int) -> Iterator[PictureReading]:
-        """Stand in for the reader: what was read of these files before."""
+    def read(self, files: Sequence[Path | str], kits: Mapping[str, KitOnFile], jobs: int) -> Iterator[PageRead]:
+        """Stand in for the reader: what was read of these files, and cut out, before."""
         for file in files:
-            yield from (replace(one, source=str(file)) for one in self.readings[Path(file).name])
-
-    def cut(
-        self, path: Path, pictures: Sequence[PictureReading], kits: Mapping[str, KitOnFile]
-    ) -> Mapping[int, tuple[CutOut, ...]]:
-        """Stand in for the cutting out."""
-        return self.cutouts[path.name]
+            cutouts = self.cutouts[Path(file).name]
+            for one in self.readings[Path(file).name]:
+                yield PageRead(replace(one, source=str(file)), cutouts.get(one.source_page or 0, ()))
 
     def add(self, archive: Path, files: Sequence[Path] | None = None, now: str = NOW) -> list[Added]:
         """Add the pile, or some of it."""
         with archive_at(archive, write=True, create=True) as opened:
             given = self.files if files is None else files
-            return list(add_pile(opened, [self.kit], given, now, read=self.read, cut=self.cut))
+            return list(add_pile(opened, [self.kit], given, now, read=self.read))
 
     def settle(self, archive: Path) -> None:
         """Let a person settle the doubtful box of `pile_of`."""
@@ -72,10 +68,9 @@ def pile_of(folder: Path) -> Pile:
 
     kits = {KIT: from_kit(load_kit(folder / "kit"), layout_of(folder / "kit"))}
     files = [SAMPLES / name for name in NAMES]
-    read = {Path(one.source).name: (one,) for one in read_files(files, kits, 1)}
-    cutouts: dict[str, Mapping[int, tuple[CutOut, ...]]] = {
-        file.name: cut_pages(file, read[file.name], kits) for file in files
-    }
+    pages = {Path(page.picture.source).name: page for page in read_and_cut(files, kits, 1)}
+    read: dict[str, tuple[PictureReading, ...]] = {name: (page.picture,) for name, page in pages.items()}
+    cutouts: dict[str, Mapping[int, tuple[CutOut, ...]]] = {name: {1: page.cutouts} for name, page in pages.items()}
     made = {
         "doubtful.jpg": _with_doubt(read["kofi-notes-1.jpg"][0]),
         "other.jpg": _with_other_claim(read["kofi-match.jpg"][0]),

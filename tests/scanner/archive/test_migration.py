@@ -9,16 +9,9 @@ import pytest
 from click.testing import CliRunner
 
 from kit.shell import main
-from scanner.archive.database import (
-    DATABASE_FILE,
-    Archive,
-    archive_at,
-    expected_schema,
-    migrations,
-    newest_version,
-    schema_of,
-)
+from scanner.archive.database import DATABASE_FILE, Archive, archive_at
 from scanner.archive.rows import broken_seals
+from scanner.archive.schema import expected_schema, migrations, newest_version, schema_of
 from tests.scanner.archive.pile import KIT
 
 VERSION_1 = Path(__file__).with_name("version_1.sql")

@@ -56,7 +56,7 @@ def test_a_full_database_is_a_sentence_and_nothing_half_written(
         with archive_at(folder, write=True, create=True) as archive:
             pages = archive.connection.execute("PRAGMA page_count").fetchone()[0]
             archive.connection.execute(f"PRAGMA max_page_count = {pages + pages_more}")
-            list(add_pile(archive, [pile.kit], pile.files, NOW, read=pile.read, cut=pile.cut))
+            list(add_pile(archive, [pile.kit], pile.files, NOW, read=pile.read))
 
     with pytest.raises(StorageError, match="disk is full"):
         add_to_a_full_disk()

@@ -19,6 +19,8 @@ from scanner.archive.verify import Verified, verify
 from tests.scanner.archive.pile import KIT, Pile
 
 FLIPS = 60
+FORMAT_NONE = 8 * 47 + 2
+"""Makes the schema's format 0, which SQLite takes for an empty file's: it changes nothing."""
 OF_SHEET = "WHERE sheet = (SELECT id FROM sheets WHERE sheet = '{}')"
 
 
@@ -133,6 +135,30 @@ def test_what_a_killed_process_left_behind_is_harmless_and_the_next_add_removes_
     assert not stray.exists()
     assert verified(folder).harmless == ()
     assert not (folder / UNSWEPT_FILE).exists()
+
+
+def test_no_bit_of_what_the_header_says_of_versions_ends_in_a_defect(folder: Path) -> None:
+    """SQLite, Database File Format, 1.3: byte 47 has the schema's format, 63 our version, 71 whose file it is."""
+    whole = (folder / DATABASE_FILE).read_bytes()
+    for place in (8 * byte + bit for byte in (47, 63, 71) for bit in range(8)):
+        if place == FORMAT_NONE:
+            continue
+        flip(folder / DATABASE_FILE, place)
+        answer = facedown("archive", "verify", "--archive", folder)
+        assert (answer.exit_code, "Traceback" in answer.output) == (5, False), place
+        for rest in folder.glob(f"{DATABASE_FILE}-*"):
+            rest.unlink()
+        (folder / DATABASE_FILE).write_bytes(whole)
+
+
+def test_a_table_that_passes_for_something_else_is_found(folder: Path) -> None:
+    """A bit flipped in the word "table" would hide its rows from a look at all tables."""
+    database = folder / DATABASE_FILE
+    content = database.read_bytes()
+    assert content.count(b"tablesettlementssettlements") == 1
+    database.write_bytes(content.replace(b"tablesettlementssettlements", b"tabdesettlementssettlements"))
+    answer = facedown("archive", "verify", "--archive", folder)
+    assert (answer.exit_code, "Traceback" in answer.output) == (5, False)
 
 
 def test_a_database_cut_short_is_refused_with_a_sentence(folder: Path, tmp_path: Path) -> None:

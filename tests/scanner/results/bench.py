@@ -2,7 +2,8 @@
 
     python -m tests.scanner.results.bench
 
-Both are CPU seconds (a busy machine disturbs them least), the best of several runs.
+All are CPU seconds. Each report is timed side by side with a start, in turn, so that a busy machine disturbs both; what
+is printed are medians over the runs, the ratio's too.
 """
 
 from __future__ import annotations
@@ -11,8 +12,9 @@ import resource
 import subprocess
 import sys
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import replace
+from statistics import median
 
 import numpy as np
 
@@ -30,7 +32,7 @@ from tests.scanner.results.noted import drawn
 from tests.scanner.results.skilled import draw_correct, sitting, sitting_with
 
 SITTINGS = 365
-RUNS = 5
+RUNS = 9
 
 
 def year() -> list[tuple[Callable[[], object], str]]:
@@ -84,15 +86,14 @@ def year_of_confusions() -> list[tuple[Callable[[], object], str]]:
 
 def main() -> None:
     """Print the seconds of each report, and their ratio to the start of Python with NumPy."""
-    start = min(_start_s() for _ in range(RUNS))
-    print(f"Python starts with NumPy in {start:.3f} s of CPU time")
-    for name, seconds in timed([*year(), *year_of_notes(), *year_of_confusions()]).items():
-        print(f"{seconds:.3f} s, {seconds / start:.0%} of that: {name}")
-
-
-def timed(reports: list[tuple[Callable[[], object], str]]) -> Mapping[str, float]:
-    """Return the CPU seconds of each report, the best of several runs."""
-    return {name: min(_seconds(report) for _ in range(RUNS)) for report, name in reports}
+    reports = [*year(), *year_of_notes(), *year_of_confusions()]
+    starts = []
+    for report, name in reports:
+        pairs = [(_start_s(), _seconds(report)) for _ in range(RUNS)]
+        starts += [start for start, _ in pairs]
+        ratio = median(seconds / start for start, seconds in pairs)
+        print(f"{median(seconds for _, seconds in pairs):.3f} s, {ratio:.0%} of the start: {name}", flush=True)
+    print(f"Python starts with NumPy in {median(starts):.3f} s of CPU time; medians of {RUNS} runs")
 
 
 def _seconds(report: Callable[[], object]) -> float:

@@ -18,8 +18,10 @@ from kit.sheet_layout import KitLayout, MarkBox, SheetLayout
 from scanner.reading import Mark, Outcome, PageReading, Reading, State
 from scanner.results.gather import Gathered, gather
 from scanner.results.namesakes import edits, nearly_alike, plain
-from scanner.results.sitting import Note
+from scanner.results.sitting import Drink, Note, TasterSitting
+from scanner.results.typed import nobody, unnamed
 from scanner.what_stood import Sitting
+from tests.scanner.results.skilled import sitting
 
 POURS = (("heron-marsh", "Heron Marsh"), ("slow-tide", "Slow Tide"), ("lamp-hill", "Lamp Hill"))
 Told = Mapping[str, str]
@@ -287,3 +289,54 @@ def test_a_name_is_near_itself_in_other_letters_and_spaces(name: str) -> None:
 def test_a_year_or_batch_is_another_drink() -> None:
     assert not nearly_alike("Heron Marsh 2024", "Heron Marsh 2025")
     assert nearly_alike("Heron Marsh 2024", "Heron Mash 2024")
+
+
+def typed(name: str, key: str | None = None, drinks: Sequence[Drink] = (), kit: str = "T00001") -> TasterSitting:
+    """Return a result of three drinks that was typed in."""
+    own = (Drink("reed-bell", "Reed Bell"), Drink("grey-gate", "Grey Gate"), Drink("salt-wren", "Salt Wren"))
+    drinks = (*drinks, *own[len(drinks) :])
+    return sitting((1, 2, 3), (1, 2, 3), kit=kit, taster=key or name, name=name, drinks=drinks)
+
+
+def with_typed(*results: TasterSitting, same: Sequence[tuple[str, str]] = ()) -> Gathered:
+    pages = [page("K7Q4M2", 1, role, {}) for role in ("notes-1", "match")]
+    return gather([kit_of("K7Q4M2")], {"r.json": Reading(tuple(pages))}, same, results)
+
+
+def test_a_typed_result_of_the_very_same_name_is_the_tasters_without_a_question() -> None:
+    found = with_typed(typed("Ines", drinks=[Drink("Heron Marsh", "Heron Marsh")]))
+    assert (found.tasters, found.questions) == (("Ines",), ())
+    assert len(found.of("Ines")) == 2
+
+
+@pytest.mark.parametrize(("name", "key"), [("Inés", None), ("Ines ", None), ("Ines", "ines-of-the-marsh")])
+def test_a_typed_name_nearly_alike_is_asked_about_and_kept_apart_until_told(name: str, key: str | None) -> None:
+    found = with_typed(typed(name, key))
+    assert len(found.tasters) == 2
+    [question] = found.questions
+    assert question.kind == "taster"
+    assert "Ines" in question.sentence
+    told = with_typed(typed(name, key), same=[(question.first, question.second)])
+    assert (len(told.tasters), told.questions) == (1, ())
+    assert len(told.sittings) == 2
+
+
+def test_a_typed_drink_nearly_alike_is_asked_about() -> None:
+    found = with_typed(typed("Ines", drinks=[Drink("Heron Marhs", "Heron Marhs")]))
+    [question] = found.questions
+    assert (question.kind, {question.first, question.second}) == ("drink", {"Heron Marsh", "Heron Marhs"})
+    told = with_typed(
+        typed("Ines", drinks=[Drink("Heron Marhs", "Heron Marhs")]), same=[("Heron Marsh", "Heron Marhs")]
+    )
+    assert told.questions == ()
+    assert len({one.drinks[0].key for one in told.sittings}) == 1
+
+
+def test_nobody_asks_about_an_erased_taster_or_a_drink_that_was_not_named() -> None:
+    results = [
+        typed(nobody(kit, 1), drinks=[unnamed(kit, coaster) for coaster in (1, 2, 3)], kit=kit)
+        for kit in ("TABCDE", "TABCDF")
+    ]
+    found = with_typed(*results)
+    assert found.questions == ()
+    assert [one.taster for one in found.sittings if one.kit != "K7Q4M2"] == [nobody("TABCDE", 1), nobody("TABCDF", 1)]

@@ -7,10 +7,11 @@ from collections.abc import Sequence
 
 import pytest
 
+from scanner.results.difficulty import Traits, flight_difficulty
 from scanner.results.sitting import TasterSitting
-from scanner.results.skill import sections, skill, to_json
+from scanner.results.skill import difficulties_of, sections, skill, to_json
 from tests.scanner.results.bench import year
-from tests.scanner.results.skilled import sitting, sitting_with
+from tests.scanner.results.skilled import FLIGHT, sitting, sitting_with
 
 BAD_INPUTS: dict[str, Sequence[TasterSitting]] = {
     "none": [],
@@ -62,3 +63,13 @@ def test_a_years_report_is_whole() -> None:
     # `bench` times these; a test asserts no time.
     reports = [report() for report, _ in year()]
     assert len(reports) == 3
+
+
+def test_a_cellar_list_tells_how_hard_flights_are_of_which_the_kits_state_nothing() -> None:
+    sittings = [sitting_with(1, 3, 0), sitting_with(1, 3, 1, drinks=FLIGHT[4:7])]
+    alike = {drink.key: Traits(acidity=1.4, polishing_percent=40) for drink in FLIGHT[:3]}
+    assert difficulties_of(sittings) is None
+    harder, middling = difficulties_of(sittings, alike) or ()
+    assert harder == flight_difficulty(FLIGHT[:3], known=alike) > 0
+    assert middling == 0.0
+    assert skill("ines", "Ines", sittings, [harder, middling], alike).unstated == 1

@@ -105,3 +105,39 @@ def test_a_taster_who_is_not_there_is_refused_in_a_sentence(run: Run, folder: Pa
     result = run("ability", "--kit", folder, "--taster", "Nobody", evening)
     assert result.exit_code == ExitCode.REFUSED
     assert "no such taster" in result.stderr
+
+
+CELLAR = """
+[[drinks]]
+name = "{name}"
+acidity = 1.4
+polishing_ratio = 40
+"""
+
+
+def test_the_cellars_list_says_how_alike_the_drinks_were(run: Run, folder: Path, evening: Path, tmp_path: Path) -> None:
+    """The kit states nothing of its pours; the list has nothing of the third, and that leaves none unstated."""
+    cellar = tmp_path / "cellar.toml"
+    cellar.write_text("".join(CELLAR.format(name=f"Pour {number}") for number in (1, 2)), "utf-8")
+    options = ("ability", "--kit", folder, "--taster", "Ines", "--json", "-")
+    listed, other = run(*options, "--cellar", cellar, evening), tmp_path / "other.toml"
+    assert listed.exit_code == ExitCode.DONE
+    entry = json.loads(listed.stdout)
+    assert entry["cellar_remarks"] == []
+    assert entry["tasters"][0]["flights_with_nothing_stated"] == 0
+    other.write_text(CELLAR.format(name="Heron Marsh"), "utf-8")
+    without = json.loads(run(*options, "--cellar", other, evening).stdout)
+    assert without["tasters"][0]["progress"] == json.loads(run(*options, evening).stdout)["tasters"][0]["progress"]
+
+
+def test_a_cellar_that_names_a_drink_nearly_alike_asks(run: Run, folder: Path, evening: Path, tmp_path: Path) -> None:
+    cellar = tmp_path / "cellar.toml"
+    cellar.write_text(CELLAR.format(name="Poor 1"), "utf-8")
+    result = run("ability", "--kit", folder, "--cellar", cellar, evening)
+    assert 'Is "Poor 1" the "Pour 1" of earlier sittings?' in " ".join(result.stdout.split())
+
+
+def test_a_cellar_that_is_none_is_refused(run: Run, folder: Path, evening: Path, tmp_path: Path) -> None:
+    (tmp_path / "cellar.toml").write_text("drinks = 3", "utf-8")
+    assert run("ability", "--kit", folder, "--cellar", tmp_path / "cellar.toml", evening).exit_code == ExitCode.REFUSED
+    assert run("ability", "--kit", folder, "--cellar", tmp_path / "no.toml", evening).exit_code == ExitCode.REFUSED

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 import json
 from dataclasses import replace
-from itertools import pairwise
+from itertools import pairwise, product
 from pathlib import Path
 
 import numpy as np
@@ -16,7 +16,7 @@ from scanner.results.cellar import Bottle, load_cellar
 from scanner.results.confusions import confusions
 from scanner.results.sharpness import Sharpness, sharpness, stated
 from scanner.results.sitting import TasterSitting
-from scanner.results.suggest import Suggestion, Wish, practised, suggest
+from scanner.results.suggest import Suggestion, TooFew, Wish, practised, suggest
 from scanner.results.suggest_report import pours_toml, sentences, table, to_json
 from tests.scanner.results.simulate_suggest import cellar, landings
 from tests.scanner.results.skilled import sitting
@@ -37,7 +37,7 @@ def suggested(bottles: list[Bottle] | tuple[Bottle, ...], taster: Sharpness, wis
     return found
 
 
-@pytest.mark.parametrize("correct", [2.2, 3.0, 3.8])
+@pytest.mark.parametrize("correct", [2.2, 3.0, 3.5])
 @pytest.mark.parametrize("level", [(0.60, 0.75), (0.50, 0.60), (0.70, 0.85)])
 def test_the_flight_lies_at_the_level_asked_for(correct: float, level: tuple[float, float]) -> None:
     found = suggested(WIDE, of_five(correct), Wish(level=level))
@@ -64,6 +64,21 @@ def test_a_level_out_of_reach_is_said_and_the_nearest_flight_given(correct: floa
     assert said in " ".join(sentences(found))
 
 
+def test_a_level_that_the_cellar_reaches_at_its_edge_alone_is_said() -> None:
+    """Between abilities whose middle can be had and those whose level cannot lie some that reach its end alone."""
+    told = []
+    for correct in np.linspace(1.3, 4.9, 37):
+        found = suggested(SAMPLE, of_five(float(correct), SAMPLE), Wish(glasses=(3, 3)))
+        said = " ".join(sentences(found))
+        assert found.at_the_edge or abs(found.share - 0.675) <= 0.025
+        assert ("That is the edge" in said) == (found.reached and found.at_the_edge)
+        assert to_json(found)["at_the_edge"] == found.at_the_edge
+        if "That is the edge" in said:
+            told.append("widest flight" if found.share < 0.675 else "nearest flight")
+            assert told[-1] in said
+    assert {"widest flight"} <= set(told)
+
+
 def test_no_drink_is_suggested_of_which_too_little_is_left() -> None:
     bottles = [replace(bottle, left_ml=599.0 if n % 2 else 600.0) for n, bottle in enumerate(WIDE)]
     found = suggested(bottles, of_five(3), Wish(tasters=8, pour_ml=75))
@@ -80,8 +95,8 @@ def test_what_the_list_does_not_say_is_left_to_the_host() -> None:
 @pytest.mark.parametrize("bottles", [(), SAMPLE[:2], tuple(replace(bottle, left_ml=10.0) for bottle in SAMPLE)])
 def test_a_cellar_with_too_few_drinks_is_told_in_a_sentence(bottles: tuple[Bottle, ...]) -> None:
     said = suggest(bottles, DAY, [sharpness("", (), {})], {}, Wish())
-    assert isinstance(said, str)
-    assert "a flight needs 3" in said
+    assert isinstance(said, TooFew)
+    assert "a flight needs 3" in said.sentence
 
 
 def test_three_drinks_and_no_more_make_a_flight_of_three() -> None:
@@ -164,12 +179,22 @@ def test_the_report_holds_the_model_and_numbers_that_are_numbers() -> None:
         assert all(bottle.name in table(found) for bottle in found.flight)
 
 
-@pytest.mark.parametrize(
-    ("kind", "skill", "sittings"), [("percepts", 0.4, 20), ("one after another", 0.3, 20), ("percepts", 0.5, 0)]
-)
-def test_suggestions_land_near_the_level_with_tasters_of_other_models(kind: str, skill: float, sittings: int) -> None:
+@pytest.mark.parametrize("stock", ["ordinary", "wide"])
+@pytest.mark.parametrize(("kind", "skills"), [("percepts", (0.5, 0.4, 0.3)), ("one after another", (0.1, 0.2, 0.3))])
+def test_suggestions_land_within_five_points_with_tasters_of_other_models(
+    kind: str, skills: tuple[float, ...], stock: str
+) -> None:
     # The whole simulation, with its figures, is `python -m tests.scanner.results.simulate_suggest`.
-    found = landings(kind, skill, sittings, runs=30)
-    off = found.true - 0.675
-    # Five points, and two standard errors of so few runs.
-    assert abs(off.mean()) <= 0.05 + 2 * off.std() / 30**0.5
+    landed = []
+    for skill, sittings in product(skills, (0, 20)):
+        found = landings(kind, skill, sittings, runs=10, stock=stock)
+        off = (found.true - 0.675)[found.in_reach == 1]
+        assert abs(off.mean()) <= 0.05 + 2.5 * off.std(ddof=1) / len(off) ** 0.5
+        landed.append(off)
+    assert abs(np.concatenate(landed).mean()) <= 0.05
+
+
+def test_of_a_cellar_without_a_flight_easy_enough_the_output_says_so() -> None:
+    found = landings("percepts", 0.9, 0, runs=10)
+    assert (found.true < 0.675).all()
+    assert found.edge.mean() >= 0.8
