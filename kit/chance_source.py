@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import secrets
+import os
 from hashlib import sha256, shake_256
 from typing import Protocol
 
@@ -21,10 +21,13 @@ class SystemChance:
     """The operating system's randomness; nothing is stored, nothing can be drawn again."""
 
     def below(self, limit: int, purpose: str) -> int:
+        # Loaded here: it brings `random`, and most commands draw nothing.
+        import secrets
+
         return secrets.randbelow(limit)
 
     def token(self, length: int, purpose: str) -> bytes:
-        return secrets.token_bytes(length)
+        return os.urandom(length)
 
 
 class SeededChance:

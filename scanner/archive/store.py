@@ -10,7 +10,6 @@ import contextlib
 import hashlib
 import os
 import re
-import secrets
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -194,7 +193,7 @@ def sweep(archive: Archive) -> int:
 @contextlib.contextmanager
 def _replaced(target: Path) -> Iterator[BinaryIO]:
     """Give a file to write that takes the place of `target`, on the disk, when the block ends well."""
-    temporary = target.with_name(f".{secrets.token_hex(8)}.tmp")
+    temporary = target.with_name(f".{os.urandom(8).hex()}.tmp")
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
         with temporary.open("xb") as file:
