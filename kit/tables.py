@@ -9,13 +9,12 @@ from collections.abc import Iterable, Sequence
 def aligned(rows: Iterable[Sequence[str]]) -> str:
     """Return the rows with their columns lined up, two spaces apart and indented by two."""
     table = [tuple(row) for row in rows]
-    sizes = [[len(cell) if cell.isascii() else columns(cell) for cell in row] for row in table]
-    widths = [max(column) for column in zip(*sizes, strict=True)]
-    padded = (
-        [cell + " " * (width - size) for cell, size, width in zip(row, row_sizes, widths, strict=True)]
-        for row, row_sizes in zip(table, sizes, strict=True)
-    )
-    return "\n".join(f"  {'  '.join(row)}".rstrip() for row in padded)
+    widths = [max(map(columns, cells)) for cells in zip(*table, strict=True)]
+    return "\n".join([("  " + "  ".join(map(_padded, row, widths))).rstrip() for row in table])
+
+
+def _padded(cell: str, width: int) -> str:
+    return cell.ljust(width) if cell.isascii() else cell + " " * (width - columns(cell))
 
 
 def columns(text: str) -> int:

@@ -163,7 +163,7 @@ def test_too_little_memory_is_a_sentence(monkeypatch: pytest.MonkeyPatch) -> Non
         def __init__(self, **_: object) -> None:
             raise MemoryError
 
-    monkeypatch.setattr("kit.passphrase.Scrypt", TooSmall)
+    monkeypatch.setattr("cryptography.hazmat.primitives.kdf.scrypt.Scrypt", TooSmall)
     with pytest.raises(KitError, match="takes 128 MiB of memory, which this machine does not have"):
         derived("words", bytes(16), 2**17, 8, 1)
 

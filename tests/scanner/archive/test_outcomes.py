@@ -109,6 +109,18 @@ def test_a_scanned_result_is_the_one_that_score_has(
     assert correct == (score.correct if score.chance_at_least is not None else None)
 
 
+def test_of_more_sittings_than_are_told_the_latest_are_and_it_says_so(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    archive = archived(tmp_path, kit_folder(tmp_path / "kit", "host"), match(1, "3,1,2"))
+    asked = ["archive", "show", "--archive", str(archive), "Ines"]
+    assert "3 of 3" in CliRunner().invoke(main, asked).stdout
+    monkeypatch.setattr("scanner.archive.outcomes.LATEST", 0)
+    said = CliRunner().invoke(main, asked).stdout
+    assert "3 of 3" not in said
+    assert "results of scanned sheets for the latest 0, of all by facedown score --archive" in said
+
+
 def test_what_a_person_settled_counts(tmp_path: Path) -> None:
     kit = kit_folder(tmp_path / "kit", "host")
     answer = BoxAnswer(f"{KIT}-0001-3", "match.B", "1", State.MARKED)
