@@ -7,6 +7,7 @@ a quarter of a millimetre off. Its *core* is the middle of that, three fifths ea
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from functools import cached_property
 from typing import Any
 
 import cv2
@@ -21,6 +22,8 @@ Darkness = NDArray[np.float32]
 INSET_MM = 0.6
 CORE = 0.6
 BROAD_MM = 1.6
+BESIDE_MM = (0.6, 1.3)
+"""Past the outline's blur, short of the next row of boxes."""
 NEAR_MM = 0.4
 """Pieces of ink no farther apart are one."""
 ABOVE_NOISE, SURELY_INK = 4.0, 0.24
@@ -65,6 +68,8 @@ class BoxInk:
     sharp
         How steep its darkest edge is against the printed outline's edges, each by its own darkness; 0 without ink. A
         pen's stroke comes out at 0.7 to 1.5, wherever in the picture's focus the box lies.
+    sharp_beside
+        The same for what lies just above and below the box, where nothing is printed; 0 without ink there.
     outline
         The share of the printed outline that can be seen.
     beside_mm : (N, 4) array
@@ -84,6 +89,7 @@ class BoxInk:
     gap_mm: Floats
     fine_mm2: Floats
     sharp: Floats
+    sharp_beside: Floats
     outline: Floats
     beside_mm: Floats
 
@@ -222,19 +228,38 @@ class _Alike:
 
     def sharp(self) -> Floats:
         """Return the steepest slope within, by the greatest darkness there, against the same of the outline."""
-        sharp = np.zeros(len(self.on))
+        away_x, away_y = self._away()
+        return self._steepness(np.maximum(away_y[:, None], away_x[None, :]) < -INSET_MM)
+
+    def sharp_beside(self) -> Floats:
+        away_x, away_y = self._away()
+        strips = (np.abs(away_y - sum(BESIDE_MM) / 2) < np.ptp(BESIDE_MM) / 2)[:, None] & (away_x < 0)[None, :]
+        return np.where(self.smooth[:, strips].max(axis=1) > self.threshold, self._steepness(strips), 0.0)
+
+    def _away(self) -> tuple[Floats, Floats]:
+        x, y = (np.abs(self.along) - half for half in self.size / 2)
+        return x, y
+
+    def _steepness(self, place: NDArray[np.bool_]) -> Floats:
+        some, steep, printed = self._edges
+        found = np.zeros(len(self.on))
+        if len(some):
+            own = steep[:, place].max(axis=1) / np.maximum(self.smooth[some][:, place].max(axis=1), FAINTEST)
+            found[some] = own / np.maximum(printed, 1e-6)
+        return found
+
+    @cached_property
+    def _edges(self) -> tuple[NDArray[np.intp], Darkness, Darkness]:
+        """The boxes with ink, how steep they are everywhere, and their printed outlines by their own darkness."""
         some = np.flatnonzero(self.on.any(axis=(1, 2)))
-        if not len(some):
-            return sharp
         smooth = self.smooth[some]
         steep = np.hypot(*np.gradient(smooth, axis=(1, 2)))
-        away_x, away_y = (np.abs(self.along) - half for half in self.size / 2)
-        away = np.maximum(away_y[:, None], away_x[None, :])
-        within, rim = away < -INSET_MM, np.abs(away) < 0.4
-        own = steep[:, within].max(axis=1) / np.maximum(smooth[:, within].max(axis=1), FAINTEST)
+        away_x, away_y = self._away()
+        rim = np.abs(np.maximum(away_y[:, None], away_x[None, :])) < 0.4
+        if not len(some):
+            return some, steep, np.zeros(0, np.float32)
         printed = np.quantile(steep[:, rim], 0.9, axis=1) / np.maximum(smooth[:, rim].max(axis=1), FAINTEST)
-        sharp[some] = own / np.maximum(printed, 1e-6)
-        return sharp
+        return some, steep, printed
 
     def outline(self, least: float) -> Floats:
         """Return the share of the outline's length where something is darker by `least` than the box within."""

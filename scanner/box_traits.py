@@ -29,6 +29,10 @@ A_WORD_MM = 2.3
 """A word beside a box lies along less of its side than this."""
 ONE_ARM, MORE_THAN_USUAL = 0.85, 1.5
 """Of a page's usual ink; the tail of a neighbour's tick has less."""
+SHADE, SHADE_SHARP = 0.25, 0.9
+"""Share of a shadow's ink that is fine, by grain; its steepest edge against the outline's. Pens have sharper ones."""
+FAR_LARGER, FAR_SHADE, FAR_SHADE_SHARP = 4.0, 0.4, 1.6
+"""The same of what has so many times the box's ink outside of all boxes, as no mark has."""
 STEEPEST = 1.9
 """Of the outline's sharpness; pens stay below 1.8."""
 MOSTLY_FINE = 0.6
@@ -189,6 +193,15 @@ class Traits:
         is_broad = self.fine_mm2 < max(NOTHING_MM2, 0.25 * self.ink_mm2)
         is_wash = self.is_soft and self.is_paler and (spreads or self.is_faint)
         return is_wash or (self.is_faint and spreads and is_broad)
+
+    @property
+    def is_shade(self) -> bool:
+        """Whether it is part of something larger with neither a stroke nor a stroke's edge, as of a soft shadow."""
+        abroad_mm2 = self.followed.abroad_mm2 if self.followed is not None else 0.0
+        far = abroad_mm2 > FAR_LARGER * self.ink_mm2
+        most_fine, most_sharp = (FAR_SHADE, FAR_SHADE_SHARP) if far else (SHADE, SHADE_SHARP)
+        is_broad = self.fine_mm2 < most_fine * self.ink_mm2 < most_fine * abroad_mm2
+        return is_broad and bool(max(self.ink.sharp[self.index], self.ink.sharp_beside[self.index]) < most_sharp)
 
     @property
     def fine_mm2(self) -> float:

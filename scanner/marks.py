@@ -16,9 +16,9 @@ than a good scan.
    faint, or as dark outside as inside and paler than the page's marks: empty if there is nothing else. Else it is
    doubtful.
 4. *Faint.* What is nowhere darker than `FAINT` printed lines, or `PALE` of the page's marks, is doubtful: an erased
-   mark, a faint one, or a stain. So is what has no sharp edge or only the outline's own, what is broad and no darker on
-   a page of fine strokes, and, on crumpled paper, what keeps to the rim of a box whose outline is not where it should
-   be.
+   mark, a faint one, or a stain. So is what has no sharp edge or only the outline's own, what spreads out of the box
+   without a stroke or a sharp edge in it or beside it, as a shadow does, what is broad and no darker on a page of fine
+   strokes, and, on crumpled paper, what keeps to the rim of a box whose outline is not where it should be.
 5. *Blacked out.* Ink over more than `BLACK` of the inner box is an answer taken back where the page's marks are open
    ones, and a mark where the taster fills boxes to mark them. It is doubtful where the page does not tell which; where
    it covers less than `BLACK` and more than open marks do with a pen as broad as this page's, or leaves hardly any
@@ -163,6 +163,8 @@ def _verdict(box: Traits, certain: bool) -> Verdict:
         return _nothing(box) if is_flaw else _doubtful(LINED)
     if box.is_faint or box.is_pale:
         return _doubtful(FAINT_MARK)
+    if box.is_shade:
+        return _doubtful(BLURRED)
     if box.is_full:
         return _covered(box)
     if not box.is_well_within and box.ink.outline[box.index] < OUTLINE_SEEN:

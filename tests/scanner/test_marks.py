@@ -259,6 +259,19 @@ def test_a_hard_shadow_across_boxes_is_not_ink() -> None:
     assert state((page * shadow).astype(np.uint8), USUAL[0]) is State.MARKED
 
 
+@pytest.mark.parametrize("pen_mm", [0.45, 1.2])
+@pytest.mark.parametrize("wide_mm", [2.0, 3.5, 5.0])
+def test_soft_crossing_shadows_are_no_marks(pen_mm: float, wide_mm: float) -> None:
+    """As of a chair's cane, or of leaves: narrower than a box, darkest where they cross, nowhere sharp."""
+    page = page_of(crosses(), pen_mm)
+    y, x = (np.arange(length) / PX_PER_MM for length in page.shape)
+    light = np.ones(page.shape)
+    for turn in (0.9, 2.3):
+        across = (x[None] * np.cos(turn) + y[:, None] * np.sin(turn)) % 23.0 - 11.5
+        light *= 1.0 - 0.3 / (1.0 + np.exp((np.abs(across) - wide_mm / 2) / 0.35))
+    assert others((page * light).astype(np.uint8)) <= {State.EMPTY, State.DOUBTFUL}
+
+
 @pytest.mark.parametrize("gray", [255, 140])
 def test_a_covered_box_is_looked_at(gray: int) -> None:
     """By glare or by a thumb: a box that cannot be seen is not empty."""
