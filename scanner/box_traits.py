@@ -33,6 +33,8 @@ SHADE, SHADE_SHARP = 0.25, 0.9
 """Share of a shadow's ink that is fine, by grain; its steepest edge against the outline's. Pens have sharper ones."""
 FAR_LARGER, FAR_SHADE, FAR_SHADE_SHARP = 4.0, 0.4, 1.6
 """The same of what has so many times the box's ink outside of all boxes, as no mark has."""
+BEYOND_MARKS = 20.0
+"""The same of what only reaches into a box, as the edge of a shadow does."""
 STEEPEST = 1.9
 """Of the outline's sharpness; pens stay below 1.8."""
 MOSTLY_FINE = 0.6
@@ -201,7 +203,9 @@ class Traits:
         far = abroad_mm2 > FAR_LARGER * self.ink_mm2
         most_fine, most_sharp = (FAR_SHADE, FAR_SHADE_SHARP) if far else (SHADE, SHADE_SHARP)
         is_broad = self.fine_mm2 < most_fine * self.ink_mm2 < most_fine * abroad_mm2
-        return is_broad and bool(max(self.ink.sharp[self.index], self.ink.sharp_beside[self.index]) < most_sharp)
+        is_rim = abroad_mm2 > BEYOND_MARKS * self.ink_mm2 and not self.is_central
+        sharp = max(self.ink.sharp[self.index], self.ink.sharp_beside[self.index])
+        return (is_broad or is_rim) and bool(sharp < most_sharp)
 
     @property
     def fine_mm2(self) -> float:

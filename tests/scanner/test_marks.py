@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import fields, replace
 
 import cv2
 import numpy as np
@@ -11,9 +11,11 @@ import pytest
 
 from kit.sheet_layout import MarkBox, SheetLayout
 from scanner import marks as rule
+from scanner.box_ink import BoxInk
 from scanner.locate import Gray, Located, locate
 from scanner.read_sheet import read_marks
 from scanner.reading import Mark, State
+from scanner.whose_stroke import Followed
 from tests.scanner.pages import Stroke, blackout, cross, draw, form, photograph, tick
 
 PX_PER_MM = 7.0
@@ -270,6 +272,19 @@ def test_soft_crossing_shadows_are_no_marks(pen_mm: float, wide_mm: float) -> No
         across = (x[None] * np.cos(turn) + y[:, None] * np.sin(turn)) % 23.0 - 11.5
         light *= 1.0 - 0.3 / (1.0 + np.exp((np.abs(across) - wide_mm / 2) / 0.35))
     assert others((page * light).astype(np.uint8)) <= {State.EMPTY, State.DOUBTFUL}
+
+
+@pytest.mark.parametrize(("abroad_mm2", "reason"), [(46.9, rule.BLURRED), (0.0, None)])
+def test_what_only_reaches_into_a_box_from_far_larger_ink_is_no_mark(abroad_mm2: float, reason: str | None) -> None:
+    """The edge of a window frame's shadow along a box, as a rehearsal's photograph gave it (its measures)."""
+    found = {"ink_mm2": 0.38, "piece_mm2": 0.38, "density": 0.036, "level": 0.2, "extent_mm": 3.34, "peak": 0.28}
+    found |= {"covered": 0.18, "turns": 1.09, "gap_mm": 1.6, "fine_mm2": 0.25, "sharp": 0.69, "touching": 1.0}
+    first_of_four = {name: np.array([value, 0.0, 0.0, 0.0]) for name, value in found.items()}
+    bare = {field.name: np.zeros(4) for field in fields(BoxInk)}
+    ink = BoxInk(**bare | first_of_four | {"outline": np.ones(4), "beside_mm": np.zeros((4, 4))})
+    followed = Followed(0.38, 0.0, 0.0, 0.0, (), abroad_mm2, 1, False, 0.0, 0.0, None)
+    mark, *_ = rule.decide(SHEET.marks[:4], ink, {0: followed}, np.ones(4, np.bool_), 0.57)
+    assert mark.reason == reason
 
 
 @pytest.mark.parametrize("gray", [255, 140])
