@@ -9,13 +9,17 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from kit.lexicon import load_lexicon
+from kit.lexicon import load_lexicon, translated
 from kit.record import load_kit, opened_keys
 from kit.sheets import form_sheets
 from kit.shell import main
+from kit.wording import load_wording
+from scanner.archive.database import archive_at
 from scanner.rehearsal.camera import CONDITIONS, as_jpeg
 from scanner.rehearsal.hand import HANDS, PENS, Intent, mark_sheet
 from scanner.rehearsal.prints import PX_PER_MM, printed
+from scanner.review import phrases
+from scanner.review.desk import queue_of
 
 HEAD = 'title = "冬の利き酒"\ndate = 2026-12-01\ndrink = "sake"\nlanguage = "ja"\nseed = 11\n'
 NAMES = ("鷺の沼", "灯の丘", "静かな果樹園", "石の渡し", "潮の水")
@@ -78,3 +82,23 @@ def test_a_japanese_kit_is_read_and_scored_as_it_was_filled_in(
     claims = dict(zip(places, range(glasses, 0, -1), strict=True))
     assert (taster["name"], taster["claims"], taster["truth"]) == ("山田 花子", claims, truth)
     assert taster["correct"] == sum(claims[place] == truth[place] for place in places)
+
+
+def test_a_doubt_about_a_japanese_sheet_is_named_as_the_sheet_has_it(tmp_path: Path) -> None:
+    pours = "".join(f'[[pours]]\nname = "{name}"\n' for name in NAMES[:3])
+    text = f'{HEAD}paper = "A4"\nshuffle = "host"\n{pours}[[tasters]]\nname = "山田 花子"\n'
+    (tmp_path / "session.toml").write_text(text, "utf-8")
+    run("print", tmp_path / "session.toml", "--out", tmp_path / "kit", status=0)
+    kit = load_kit(tmp_path / "kit")
+    layout, page = next(found for found in printed(form_sheets(kit)) if found[0].role == "notes-1")
+    scale = load_lexicon("sake").scales[0]
+    twice = {(f"scale.{scale.id}.1", step): Intent.MARK for step in ("2", "4")}
+    rng = np.random.default_rng(7)
+    marked = mark_sheet(page, layout, twice, HAND, PEN, rng, PX_PER_MM)
+    (tmp_path / "page.jpg").write_bytes(as_jpeg(CONDITIONS["flatbed-200"](marked.page, PX_PER_MM, rng), 85))
+    add = ("archive", "add", "--archive", tmp_path / "archive", "--kit", tmp_path / "kit", tmp_path / "page.jpg")
+    run(*add, status=3)
+    with archive_at(tmp_path / "archive") as archive:
+        [doubt] = queue_of(archive)
+        heading = phrases.heading(doubt, load_wording("en"))
+    assert heading == f"Glass 1, {scale.id} ({translated(load_lexicon('sake'), load_wording('ja')).scales[0].name})"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Collection
 from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
 
 from kit.errors import KitError
@@ -14,6 +15,7 @@ from kit.session import Pour, Session, Taster
 from scanner.archive.database import Archive, Connection, transaction
 from scanner.archive.rows import change, insert, rowid_of
 from scanner.archive.store import PENDING, digest_of, keep_bytes, keep_file, kit_folder
+from scanner.box_names import Printed, printed_on
 from scanner.kits import KitOnFile, from_kit
 
 
@@ -87,6 +89,18 @@ def kits_of(archive: Archive) -> dict[str, KitOnFile]:
         folder = kit_folder(archive.folder, kit_id)
         kits[kit_id] = from_kit(load_kit(folder), layout_of(folder))
     return kits
+
+
+def printed_in(archive: Archive, sitting: str) -> Printed:
+    """Return how words and scales are printed on a sitting's sheets; nothing where they are in English, or typed in."""
+    row = archive.connection.execute("SELECT record_digest FROM kits WHERE id = ?", (sitting,)).fetchone()
+    return {} if row is None else _printed_by(kit_folder(archive.folder, sitting), row[0])
+
+
+@lru_cache(maxsize=1000)
+def _printed_by(folder: Path, _record_digest: str) -> Printed:
+    session = load_kit(folder).session
+    return printed_on(session.drink, session.language)
 
 
 def kit_folders(archive: Archive) -> tuple[Path, ...]:

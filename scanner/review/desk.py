@@ -9,6 +9,7 @@ from itertools import groupby
 
 from scanner.archive.database import Archive, Row, transaction
 from scanner.archive.facts import marks_of, settled_boxes
+from scanner.archive.kits import printed_in
 from scanner.archive.readings import GONE, turned_of
 from scanner.archive.settlements import last_settlement, undo, write_down
 from scanner.reading import Outcome, PageReading
@@ -54,7 +55,7 @@ def queue_of(archive: Archive) -> tuple[Doubt, ...]:
     for sheet, group in groupby(rows, key=lambda row: str(row["sheet"])):
         readings = tuple(group)
         pictures = [_sheet_picture(archive, row) for row in readings]
-        doubts += doubts_of_sheet(sheet, readings[0]["role"], _seat(readings[0]), pictures)
+        doubts += doubts_of_sheet(sheet, readings[0]["role"], _seat(archive, readings[0]), pictures)
     return (*doubts, *_rows(archive))
 
 
@@ -128,7 +129,7 @@ def _rows(archive: Archive) -> Iterable[Doubt]:
             (sitting, taster),
         ).fetchall()
         told = [(row["id"], turned_of(connection, row)) for row in photographs]
-        yield from doubts_of_rows(_seat(photographs[0]), told, [_turned_sheet(archive, row) for row in sheets])
+        yield from doubts_of_rows(_seat(archive, photographs[0]), told, [_turned_sheet(archive, row) for row in sheets])
 
 
 def _turned_sheet(archive: Archive, row: Row) -> PageReading:
@@ -146,5 +147,6 @@ def _turned_sheet(archive: Archive, row: Row) -> PageReading:
     )
 
 
-def _seat(row: Row) -> Seat:
-    return Seat(row["sitting"], row["title"] or "", row["date"] or "", row["taster"] or 0, row["person"])
+def _seat(archive: Archive, row: Row) -> Seat:
+    printed = printed_in(archive, row["sitting"])
+    return Seat(row["sitting"], row["title"] or "", row["date"] or "", row["taster"] or 0, row["person"], printed)

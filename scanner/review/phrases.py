@@ -10,9 +10,9 @@ from scanner.review.queue import BOX, FIELD, Choice, Doubt, Seat
 def heading(doubt: Doubt, words: Wording) -> str:
     """Return what is looked at."""
     if doubt.kind == BOX:
-        return upper_first(box_name(doubt.field, doubt.option))
+        return upper_first(box_name(doubt.field, doubt.option, doubt.seat.printed))
     if doubt.kind == FIELD:
-        return upper_first(field_name(doubt.field))
+        return upper_first(field_name(doubt.field, doubt.seat.printed))
     return words(f"review.heading_{doubt.kind}")
 
 

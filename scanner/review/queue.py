@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from scanner.archive.standing import Box, Marks
-from scanner.box_names import field_name
+from scanner.box_names import Printed, field_name
 from scanner.pile import rows_sorted_out, twice_marked
 from scanner.reading import Mark, Outcome, PageReading, State, TurnedReading
 from scanner.settle import Answer, BoxAnswer, KeepAnswer, RowAnswer
@@ -20,13 +20,14 @@ MOST_CHOICES = 9
 
 @dataclass(frozen=True, slots=True)
 class Seat:
-    """Whose sheet it is, of which sitting; `date` as ISO 8601, `taster` None where erased."""
+    """Whose sheet it is, of which sitting; `date` as ISO 8601, `taster` None where erased; the words of its sheets."""
 
     sitting: str
     title: str
     date: str
     number: int
     taster: str | None
+    printed: Printed = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,8 +113,8 @@ def doubts_of_sheet(sheet: str, role: str, seat: Seat, readings: Sequence[SheetP
     for _, mark in sorted(counting.marks.items()):
         if mark.state is State.DOUBTFUL:
             doubts.append(_box(sheet, role, seat, counting, mark))
-    for field, marks in sorted(twice_marked(tuple(counting.marks.values())).items()):
-        doubts.append(_twice_marked(sheet, role, seat, counting, field, marks))
+    for name, marks in sorted(twice_marked(tuple(counting.marks.values())).items()):
+        doubts.append(_twice_marked(sheet, role, seat, counting, name, marks))
     return tuple(doubts)
 
 
@@ -206,7 +207,9 @@ def _which_picture(sheet: str, role: str, seat: Seat, readings: Sequence[SheetPi
     readings = readings[:MOST_CHOICES]
     differing = sorted({box for reading in readings for box in reading.marks if _differs(box, readings)})
     fields = dict.fromkeys(field for field, _ in differing)
-    differences = tuple((field_name(field), tuple(_marked(field, one) for one in readings)) for field in fields)
+    differences = tuple(
+        (field_name(field, seat.printed), tuple(_marked(field, one) for one in readings)) for field in fields
+    )
     choices = tuple(
         Choice(str(key), "keep", f"{one.source}, page {one.page}", _kept(sheet, one, readings, differing))
         for key, one in enumerate(readings, start=1)
