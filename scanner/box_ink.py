@@ -24,6 +24,8 @@ CORE = 0.6
 BROAD_MM = 1.6
 BESIDE_MM = (0.6, 1.3)
 """Past the outline's blur, short of the next row of boxes."""
+LINE_MM, LINED_MM = 0.25, 0.45
+"""Breadth of a printed outline; from its middle inwards and outwards, past its own breadth and blur."""
 NEAR_MM = 0.4
 """Pieces of ink no farther apart are one."""
 ABOVE_NOISE, SURELY_INK = 4.0, 0.24
@@ -72,6 +74,8 @@ class BoxInk:
         The same for what lies just above and below the box, where nothing is printed; 0 without ink there.
     outline
         The share of the printed outline that can be seen.
+    lined
+        The share of the way around, just inside of the printed outline, that is dark as if the outline were thicker.
     beside_mm : (N, 4) array
         The length along the box's side on which ink lies just outside of it: above, right, below, left.
     """
@@ -91,6 +95,7 @@ class BoxInk:
     sharp: Floats
     sharp_beside: Floats
     outline: Floats
+    lined: Floats
     beside_mm: Floats
 
 
@@ -139,9 +144,10 @@ def measure_boxes(patches: BoxPatches) -> BoxInk:
         group = np.flatnonzero((patches.widths_mm == size).all(axis=1))
         alike = _Alike(patches.darkness[group], smooth[group], patches.along_mm, size, threshold, patches.px_per_mm)
         for field in fields(BoxInk):
-            if field.name not in ("outline", "beside_mm"):
+            if field.name not in ("outline", "lined", "beside_mm"):
                 getattr(whole, field.name)[group] = getattr(alike, field.name)()
         whole.outline[group] = alike.outline(0.4 * patches.print_darkness)
+        whole.lined[group] = alike.lined(0.5 * patches.print_darkness)
         whole.beside_mm[group] = alike.beside_mm()
     return whole
 
@@ -274,6 +280,12 @@ class _Alike:
                 darkest = strip.max(axis=2 - axis)
                 seen.append(darkest > (inside + least)[:, None])
         return np.asarray(np.concatenate(seen, axis=1).mean(axis=1), np.float64)
+
+    def lined(self, least: float) -> Floats:
+        away_x, away_y = self._away()
+        away = np.maximum(away_y[:, None], away_x[None, :])
+        close = np.abs(np.abs(away + LINE_MM / 2) - LINED_MM) < 0.1
+        return np.asarray((self.smooth[:, close] > least).mean(axis=1), np.float64)
 
     def beside_mm(self) -> Floats:
         """Return how much of each side has ink between 0.35 and 1.3 mm outside of it."""

@@ -23,6 +23,9 @@ INKED, MORE_INKED, INKED_ALONE = 0.75, 0.1, 0.85
 much more than that of the page's marks; and where there are too few of these."""
 WASHED = 0.7
 """Share of a box's ink, at most, that is in fine strokes where it was blacked out."""
+LINED, MORE_LINED, HOLLOW_MM = 0.2, 1.6, 0.8
+"""Share of the outline that is thicker than printed where a copy hollowed out what was blacked out; times the share of
+the page's marks; the bare spots within."""
 SOFT = 0.6
 """Of the outline's sharpness."""
 A_WORD_MM = 2.3
@@ -96,7 +99,13 @@ class Traits:
     def is_heavy(self) -> bool:
         """Whether it has far more ink than the page's open marks, over much of the box, or lies under a paler fill."""
         many = self.page.fills is False and self.ink_mm2 > MANY_TIMES * self.page.ink_mm2 > 0
-        return bool(many and self.covered > HALF_OPEN) or (not self.page.fills and self.is_washed)
+        return bool(many and self.covered > HALF_OPEN) or (not self.page.fills and (self.is_washed or self.is_framed))
+
+    @property
+    def is_framed(self) -> bool:
+        """Whether its outline is thick beside those of the page's marks: a fill's edges, its middle lost in copying."""
+        bare = self.ink.gap_mm[self.index] > HOLLOW_MM and self.page.lined > 0
+        return bool(bare and self.ink.lined[self.index] > max(LINED, MORE_LINED * self.page.lined))
 
     @property
     def is_washed(self) -> bool:

@@ -22,10 +22,10 @@ than a good scan.
 5. *Blacked out.* Ink over more than `BLACK` of the inner box is an answer taken back where the page's marks are open
    ones, and a mark where the taster fills boxes to mark them. It is doubtful where the page does not tell which; where
    it covers less than `BLACK` and more than open marks do with a pen as broad as this page's, or leaves hardly any
-   paper bare where they do, as a fill paler than the mark beneath it; where a pick-one field
-   has nothing else than what was taken back; where the black goes on far around the box, as a stain; and on a page of
-   filled boxes where one filled box is blacker than the others, or two stand in one pick-one field: either may be
-   taken back.
+   paper bare where they do, as a fill paler than the mark beneath it, or stands in a frame thicker than theirs, as what
+   a copier leaves of a fill; where a pick-one field has nothing else than what was taken back; where the black goes on
+   far around the box, as a stain; and on a page of filled boxes where one filled box is blacker than the others, or two
+   stand in one pick-one field: either may be taken back.
 6. *Whose.* Strokes are followed out of the box. Where most of the ink lies in another box it is that box's; then this
    one is empty if the stroke only touches it, doubtful if it comes in far without turning. Two boxes with like amounts
    of one stroke are each marked if what lies in them turns as a mark does, or all is straight on that page, else
@@ -33,8 +33,9 @@ than a good scan.
    page's marks and one end in the box; else it is doubtful.
 7. *Mark.* What is left is marked if a piece of it has `MARK_MM2` of ink, and it stretches over `MARK_EXTENT_MM` and
    comes through the core, or turns and covers twice that extent; else doubtful: specks, or a line along one side.
-8. *Unlike.* A mark that is far smaller than the page's other marks is doubtful; so is a straight stroke of less ink
-   than theirs among marks that turn, where it comes close to another inked box.
+8. *Unlike.* A mark that is as broad and no darker than many shadows or stains of its page is doubtful. A mark that is
+   far smaller than the page's other marks is doubtful; so is a straight stroke of less ink than theirs among marks that
+   turn, where it comes close to another inked box.
 
 Between every two limits lies a doubtful band; no single limit parts empty from marked.
 """
@@ -79,6 +80,8 @@ REST_MM2 = 0.06
 TOUCH_EXTENT_MM = 1.8
 FAR_SPREAD = 2.0
 """Times as much ink as in the box, outside of all boxes: a stain that covers it, not a blacking out."""
+MANY_SHADES, AS_DARK, BROADLY = 4, 1.1, 0.4
+"""Boxes of a page with shadows or stains; times as dark as they are; share of ink, at most, in fine strokes."""
 CROWDED_MM = 10.5
 """Centres of boxes nearer than this may share a stroke."""
 
@@ -248,7 +251,7 @@ def _seen_together(boxes: Sequence[MarkBox], ink: BoxInk, verdicts: Sequence[Ver
     for index, box in enumerate(boxes):
         if box.pick == "one":
             fields.setdefault(box.field, []).append(index)
-    together = list(verdicts)
+    together = _like_the_shades(ink, verdicts)
     for indices in fields.values():
         marked = [i for i in indices if verdicts[i].state is State.MARKED and ink.covered[i] >= OPEN]
         withdrawn = [index for index in indices if verdicts[index].state is State.WITHDRAWN]
@@ -258,6 +261,19 @@ def _seen_together(boxes: Sequence[MarkBox], ink: BoxInk, verdicts: Sequence[Ver
             for index in withdrawn:
                 together[index] = _doubtful(WITHDRAWN_ALONE)
     return together
+
+
+def _like_the_shades(ink: BoxInk, verdicts: Sequence[Verdict]) -> list[Verdict]:
+    """Doubt what is as broad and no darker than many a shadow or stain on its page."""
+    shades = [index for index, verdict in enumerate(verdicts) if verdict.reason == BLURRED]
+    if len(shades) < MANY_SHADES:
+        return list(verdicts)
+    darkest = float(np.quantile(ink.peak[shades], 0.9))
+    is_like = (ink.peak < AS_DARK * darkest) & (ink.fine_mm2 < BROADLY * ink.ink_mm2)
+    return [
+        _doubtful(BLURRED) if alike and verdict.state is State.MARKED else verdict
+        for alike, verdict in zip(is_like, verdicts, strict=True)
+    ]
 
 
 def _doubtful(reason: str) -> Verdict:

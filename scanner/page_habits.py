@@ -44,10 +44,10 @@ class Habits:
     `fills` is None where the page does not tell; a box of which more is covered than `open` is not openly marked, and a
     filled box above `most_dense` stands out from the others. `rings` says that marks go around boxes, `straight` that
     the open ones are single straight strokes. `ink_mm2`, `level` and `peak` are the marks' medians, `fine` the share of
-    their ink in fine strokes, `inked` the share of the box that nine in ten of them ink at most, `least_extent_mm` the
-    extent below which a mark is unlike them; all 0 with too few. `even` says that paper is not crumpled, no outline
-    seen is out of its place; `skirt_mm2` is the usual ink along the rim alone, where so many boxes have such that it is
-    their outlines' blur, else 0.
+    their ink in fine strokes, `inked` the share of the box that nine in ten of them ink at most, `lined` the same of
+    their outlines' surroundings, `least_extent_mm` the extent below which a mark is unlike them; all 0 with too few.
+    `even` says that paper is not crumpled, no outline seen is out of its place; `skirt_mm2` is the usual ink along the
+    rim alone, where so many boxes have such that it is their outlines' blur, else 0.
     """
 
     print_darkness: float
@@ -61,6 +61,7 @@ class Habits:
     peak: float
     fine: float
     inked: float
+    lined: float
     level: float
     even: bool
     skirt_mm2: float
@@ -98,7 +99,8 @@ def habits_of(ink: BoxInk, followed: Mapping[int, Followed], print_darkness: flo
         least_extent_mm=_least_extent(ink.extent_mm[marks]),
         peak=float(np.median(ink.peak[marks])) if marks.sum() >= 4 else 0.0,
         fine=float(np.median(fine[opened])) if count >= 4 else 0.0,
-        inked=_most_inked(ink, marks & ~black),
+        inked=_most(ink.density[marks & ~black] / ink.level[marks & ~black]),
+        lined=_most(ink.lined[marks & ~black]),
         level=float(np.median(ink.level[marks])) if marks.sum() >= 4 else 0.0,
         even=even,
         skirt_mm2=float(np.median(ink.ink_mm2[skirts])) if skirts.mean() > RIMMED else 0.0,
@@ -110,8 +112,7 @@ def marks_around(ink: BoxInk, followed: Mapping[int, Followed]) -> bool:
     return sum(seen.around >= AROUND for index, seen in followed.items() if ink.ink_mm2[index] < NOTHING_MM2) >= 2
 
 
-def _most_inked(ink: BoxInk, marks: Bools) -> float:
-    shares = ink.density[marks] / ink.level[marks]
+def _most(shares: Floats) -> float:
     return float(np.quantile(shares, 0.9, method="lower")) if len(shares) >= 3 else 0.0
 
 

@@ -287,6 +287,29 @@ def test_what_only_reaches_into_a_box_from_far_larger_ink_is_no_mark(abroad_mm2:
     assert mark.reason == reason
 
 
+@pytest.mark.parametrize(("shades", "wanted"), [(4, State.DOUBTFUL), (0, State.MARKED)])
+def test_what_is_like_many_shadows_of_its_page_is_no_mark(shades: int, wanted: State) -> None:
+    """A bar of a chair's shadow by a hair too sharp for one, as a rehearsal's photograph gave it (its measures)."""
+    found = {"ink_mm2": 1.06, "piece_mm2": 1.06, "density": 0.1, "level": 0.19, "extent_mm": 3.8, "peak": 0.23}
+    found |= {"covered": 0.53, "core_mm2": 0.43, "turns": 1.3, "gap_mm": 1.7, "fine_mm2": 0.09, "touching": 1.0}
+    count = shades + 1
+    every = {field.name: np.zeros(count) for field in fields(BoxInk)}
+    every |= {name: np.full(count, value) for name, value in found.items()}
+    sharp = np.array([0.72] + [0.3] * shades)
+    ink = BoxInk(**every | {"sharp": sharp, "outline": np.ones(count), "beside_mm": np.zeros((count, 4))})
+    followed = {index: Followed(1.06, 0.0, 0.0, 0.0, (), 0.5, 1, False, 0.0, 0.0, None) for index in range(count)}
+    mark, *_ = rule.decide(SHEET.marks[:count], ink, followed, np.ones(count, np.bool_), 0.63)
+    assert mark.state is wanted
+
+
+@pytest.mark.parametrize(("frame_mm", "wanted"), [(1.2, State.DOUBTFUL), (0.25, State.MARKED)])
+def test_a_mark_in_a_thick_frame_is_looked_at(frame_mm: float, wanted: State) -> None:
+    """As a copier leaves of a tick blacked out when it keeps only the edges of what is black."""
+    rim = [(0.0, 0.0), (ONE.w_mm, 0.0), (ONE.w_mm, ONE.h_mm), (0.0, ONE.h_mm), (0.0, 0.0)]
+    frame = page_of([[(ONE.x_mm + x, ONE.y_mm + y) for x, y in rim]], pen_mm=frame_mm)
+    assert state(np.minimum(page_of(crosses() + tick(ONE)), frame), ONE) is wanted
+
+
 @pytest.mark.parametrize("gray", [255, 140])
 def test_a_covered_box_is_looked_at(gray: int) -> None:
     """By glare or by a thumb: a box that cannot be seen is not empty."""
