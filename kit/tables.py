@@ -9,6 +9,9 @@ from collections.abc import Iterable, Sequence
 def aligned(rows: Iterable[Sequence[str]]) -> str:
     """Return the rows with their columns lined up, two spaces apart and indented by two."""
     table = [tuple(row) for row in rows]
+    if "".join(map("".join, table)).isascii():  # thousands of rows of an archive pass through here
+        template = "  " + "  ".join(f"{{:<{max(map(len, cells))}}}" for cells in zip(*table, strict=True))
+        return "\n".join([template.format(*row).rstrip() for row in table])
     widths = [max(map(columns, cells)) for cells in zip(*table, strict=True)]
     return "\n".join([("  " + "  ".join(map(_padded, row, widths))).rstrip() for row in table])
 

@@ -170,14 +170,12 @@ def _taster(archive: Archive, what: str) -> Entry | None:
         raise KitError(f"{archive.folder}: {what!r} is the name of several tasters: {ids}.", "Name one by the id.")
     if not person:
         return None
-    of_seat = (
-        "FROM sheets WHERE sheets.sitting = seat.sitting AND sheets.taster = seat.number "
-        "AND taken_back_at IS NULL AND superseded_by IS NULL"
-    )
     sittings = archive.connection.execute(
-        f"SELECT sittings.id, date, title, number, (SELECT count(*) {of_seat}), (SELECT sum(left_over) {of_seat}) "
+        "SELECT sittings.id, date, title, number, count(sheets.id), sum(left_over) "
         "FROM sittings_tasters AS seat JOIN sittings ON sittings.id = seat.sitting "
-        "WHERE seat.taster = ? ORDER BY date DESC, sittings.id, number",
+        "LEFT JOIN sheets ON sheets.sitting = seat.sitting AND sheets.taster = seat.number "
+        "AND taken_back_at IS NULL AND superseded_by IS NULL "
+        "WHERE seat.taster = ? GROUP BY seat.rowid ORDER BY date DESC, sittings.id, number",
         (person[0]["id"],),
     )
     typed: dict[tuple[str, int], list[Entry]] = {}
