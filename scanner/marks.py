@@ -33,9 +33,9 @@ than a good scan.
    page's marks and one end in the box; else it is doubtful.
 7. *Mark.* What is left is marked if a piece of it has `MARK_MM2` of ink, and it stretches over `MARK_EXTENT_MM` and
    comes through the core, or turns and covers twice that extent; else doubtful: specks, or a line along one side.
-8. *Unlike.* A mark that is as broad and no darker than many shadows or stains of its page is doubtful. A mark that is
-   far smaller than the page's other marks is doubtful; so is a straight stroke of less ink than theirs among marks that
-   turn, where it comes close to another inked box.
+8. *Unlike.* A mark that is as broad and no darker than shadows or stains, of which its page has many more, is doubtful.
+   A mark that is far smaller than the page's other marks is doubtful; so is a straight stroke of less ink than theirs
+   among marks that turn, where it comes close to another inked box.
 
 Between every two limits lies a doubtful band; no single limit parts empty from marked.
 """
@@ -81,7 +81,7 @@ TOUCH_EXTENT_MM = 1.8
 FAR_SPREAD = 2.0
 """Times as much ink as in the box, outside of all boxes: a stain that covers it, not a blacking out."""
 MANY_SHADES, AS_DARK, BROADLY = 4, 1.1, 0.4
-"""Boxes of a page with shadows or stains; times as dark as they are; share of ink, at most, in fine strokes."""
+"""Shadows or stains for each mark that is like them; times as dark as they; share of ink, at most, in fine strokes."""
 CROWDED_MM = 10.5
 """Centres of boxes nearer than this may share a stroke."""
 
@@ -266,14 +266,14 @@ def _seen_together(boxes: Sequence[MarkBox], ink: BoxInk, verdicts: Sequence[Ver
 def _like_the_shades(ink: BoxInk, verdicts: Sequence[Verdict]) -> list[Verdict]:
     """Doubt what is as broad and no darker than many a shadow or stain on its page."""
     shades = [index for index, verdict in enumerate(verdicts) if verdict.reason == BLURRED]
-    if len(shades) < MANY_SHADES:
+    if not shades:
         return list(verdicts)
     darkest = float(np.quantile(ink.peak[shades], 0.9))
     is_like = (ink.peak < AS_DARK * darkest) & (ink.fine_mm2 < BROADLY * ink.ink_mm2)
-    return [
-        _doubtful(BLURRED) if alike and verdict.state is State.MARKED else verdict
-        for alike, verdict in zip(is_like, verdicts, strict=True)
-    ]
+    alike = {index for index in np.flatnonzero(is_like).tolist() if verdicts[index].state is State.MARKED}
+    if len(shades) < MANY_SHADES * len(alike):
+        return list(verdicts)
+    return [_doubtful(BLURRED) if index in alike else verdict for index, verdict in enumerate(verdicts)]
 
 
 def _doubtful(reason: str) -> Verdict:

@@ -2,299 +2,292 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
-from typing import Any
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from scanner.rehearsal.after_shot import displaced, lit_by, scale_px_per_mm, shares_grid, unfocused
-from scanner.rehearsal.arrays import Gray, Points, xy
+from scanner.rehearsal.arrays import Field, Gray, Points, xy
 from scanner.rehearsal.camera import Shot, at_print_scale
-from scanner.rehearsal.held_out_sheets import ROUND_MM, disc, drawn_from, keys, pocketed, size_mm, soaked
+from scanner.rehearsal.held_out_sheets import (
+    ROUND_MM,
+    SQUARE,
+    Grid,
+    clouds,
+    cork,
+    denim,
+    disc,
+    drawn_from,
+    glided,
+    kept,
+    laid_on,
+    raised,
+    sent,
+    size_mm,
+    tiles,
+    turned,
+    veiled,
+)
 from scanner.rehearsal.optics import (
-    blurred,
     dimmed,
     filled,
     grainy,
-    lit,
-    resized,
     sharpened,
+    smeared,
     soft,
-    stretched,
     through_jpeg,
+    toned,
 )
 from scanner.rehearsal.photograph import PhotographSeverity, photograph
 from scanner.rehearsal.picture import Picture
 from scanner.rehearsal.severities import draw
 from scanner.rehearsal.sheet_marks import circle, direction
-from scanner.rehearsal.warp import Matrix, homography, inverse, laid_flat, through
-
-SQUARE = np.array([(0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0)])
 
 
-def by_the_window(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
-    """Return a photograph of a sheet in a room's shade on which the sun falls through the panes of a window."""
-    picture, drawn = _posed(page, px_per_mm, rng, "take.anyway"), drawn_from("panes", rng)
-    x, y = _grid_mm(picture, 6)
-    way = direction(drawn["turn_deg"])
-    dx, dy = x - drawn["x"] * x.max(), y - drawn["y"] * y.max()
-    across, down = dx * way[0] + dy * way[1], dy * way[0] - dx * way[1] + drawn["slant"] * dx
-    sun: NDArray[np.float64] = np.ones_like(x)
-    for along, pitch, count in ((across, drawn["wide_mm"], drawn["columns"]), (down, drawn["tall_mm"], drawn["rows"])):
-        from_bar = np.abs(along - pitch * np.round(along / pitch)) - drawn["bar_mm"] / 2
-        inside = np.minimum(from_bar, pitch * count / 2 - np.abs(along))
-        sun *= 1.0 / (1.0 + np.exp(np.clip(-4.0 * inside / drawn["soft_mm"], -30.0, 30.0)))
-    return _kept(lit_by(picture, 1.0 - drawn["depth"] * (1.0 - sun)), rng)
-
-
-def by_many_lamps(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
-    """Return a photograph under a row of small lamps: the arm and the telephone throw one shadow for each."""
-    picture, drawn = _posed(page, px_per_mm, rng, "take"), drawn_from("lamps", rng)
-    x, unit = shares_grid(picture)[0], max(picture.image.shape) / 8
-    arm = np.array([(-0.1, 1.2), (-0.08, 0.3), (-0.16, 0.28), (-0.17, -0.25), (0.15, -0.26), (0.16, 0.27), (0.09, 1.2)])
-    turn = np.array([direction(drawn["turn_deg"]), direction(drawn["turn_deg"] + 90.0)])
-    held = xy(drawn["x"], drawn["y"]) * x.shape[::-1] + unit * arm @ turn
-    along, gain = direction(drawn["row_deg"]), np.ones_like(x)
-    for lamp in np.linspace(-0.5, 0.5, drawn["lamps"]):
-        away = unit * (lamp * drawn["apart"] * along + rng.uniform(-0.02, 0.02, 2))
-        shade = soft(filled((x.shape[0], x.shape[1]), [held + away]), drawn["soft"] * unit)
-        gain *= 1.0 - drawn["depth"] * float(rng.uniform(0.5, 1.0)) * shade
-    return _kept(lit_by(picture, gain), rng)
-
-
-def under_glass(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
-    """Return a photograph of a sheet under a pane of glass, in which windows and lamps of the room are seen."""
-    picture, drawn = _posed(page, px_per_mm, rng, "take.plain"), drawn_from("pane", rng)
+def through_fog(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
+    """Return a photograph through a lens that fogged over on coming in from the cold, wiped clear in part."""
+    picture, drawn = _posed(page, px_per_mm, rng, "upright"), drawn_from("fog", rng)
     shape = picture.image.shape[0] // 8, picture.image.shape[1] // 8
-    room = np.full(shape, 0.25 * float(rng.random()), dtype=np.float32)
-    for _ in range(drawn["things"]):
-        size, round_one = max(shape) * rng.uniform(0.03, 0.2, 2), rng.random() < 0.4
-        lean = direction(float(rng.uniform(-20.0, 20.0)))
-        thing = (circle() if round_one else 2.0 * SQUARE - 1.0) * size
-        outline = thing @ np.array([lean, xy(-lean[1], lean[0])]) + rng.uniform(0.0, 1.0, 2) * shape[::-1]
-        room = np.maximum(room, filled(shape, [outline], float(rng.uniform(0.3, 1.0))))
-    veil = drawn["veil"] * soft(room, drawn["soft"] * max(shape))
-    return _kept(_veiled(picture, veil, 246), rng)
+    cloudy = clouds(shape, drawn["clouds"] * max(shape), rng)
+    thick = np.clip(0.5 + 0.45 * (cloudy + 0.9 - 2.0 * drawn["clear"]), 0.0, 1.0)
+    image = unfocused(picture.image, thick, drawn["most_mm"] * scale_px_per_mm(picture))
+    return kept(veiled(replace(picture, image=image), drawn["veil"] * thick, 228), rng)
 
 
-def with_a_drop_on_the_lens(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
-    """Return a photograph through a lens on which drops stand: round places out of focus, and a little brighter."""
-    picture, drawn = _posed(page, px_per_mm, rng, "take"), drawn_from("lens_drops", rng)
+def against_the_sun(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
+    """Return a photograph, sent by a messenger, into whose lens the sun shone: a glow, rays and a row of ghosts."""
+    picture, drawn = _posed(page, px_per_mm, rng, "sent"), drawn_from("flare", rng)
     x, y = shares_grid(picture)
-    away: NDArray[np.float64] = np.zeros_like(x)
-    for _ in range(drawn["drops"]):
-        middle, radius = rng.uniform(0.1, 0.9, 2) * (x.max(), y.max()), drawn["radius"] * float(rng.uniform(0.6, 1.3))
-        apart = np.hypot(x - middle[0], (y - middle[1]) * float(rng.uniform(0.8, 1.2))) / radius
-        away = np.maximum(away, np.clip(3.0 * (1.1 - apart), 0.0, 1.0))
-    image = unfocused(picture.image, away, drawn["most_mm"] * scale_px_per_mm(picture))
-    return _kept(_veiled(replace(picture, image=image), (drawn["bright"] * away).astype(np.float32), 240), rng)
+    way, shape = direction(drawn["side_deg"]), (x.shape[0], x.shape[1])
+    middle = 0.5 * xy(x.max(), y.max())
+    sun = middle + 0.55 * float(x.max() + y.max()) / 2 * way
+    away = np.hypot(x - sun[0], y - sun[1])
+    around = np.arctan2(y - sun[1], x - sun[0])
+    veil = drawn["glow"] * np.exp(-np.square(away / drawn["reach"]))
+    if drawn["rays"]:
+        star = np.cos(0.5 * drawn["rays"] * (around - float(rng.uniform(0.0, 6.3)))) ** 40
+        veil += drawn["ray"] * star * np.exp(-away / (2.0 * drawn["reach"]))
+    corners = np.column_stack([np.cos(np.arange(6) * np.pi / 3), np.sin(np.arange(6) * np.pi / 3)])
+    for along in rng.uniform(-1.1, 0.7, drawn["ghosts"]):
+        spot = (middle + along * (sun - middle)) * max(shape)
+        iris = spot + max(shape) * float(rng.uniform(0.012, 0.075)) * corners
+        veil += drawn["ghost"] * float(rng.uniform(0.4, 1.0)) * soft(filled(shape, [iris]), 1.2)
+    return sent(kept(veiled(picture, np.clip(veil, 0.0, 0.5), 252), rng), rng)
 
 
-def by_an_old_telephone(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
-    """Return a photograph by a telephone of long ago: few pixels, uneven columns, hard edges."""
-    picture, drawn = _posed(page, px_per_mm, rng, "take.old"), drawn_from("old", rng)
-    uneven = np.abs(rng.standard_normal(picture.image.shape[1])).clip(0.0, 2.0)
-    stripes = 1.0 - drawn["stripes"] * uneven
-    image = lit(picture.image, np.stack([stripes, stripes]).astype(np.float32))
-    image = grainy(image, drawn["noise"], rng, 0.9)
-    image = sharpened(cv2.medianBlur(image, 3).astype(np.uint8), drawn["sharpening"], 0.9)
+def on_a_train(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
+    """Return a photograph on a train's table: taken line by line while telephone and sheet shook."""
+    picture, drawn = _posed(page, px_per_mm, rng, "leaning"), drawn_from("train", rng)
+    rows, swing = picture.image.shape[0], drawn["swing_mm"] * scale_px_per_mm(picture)
+    turns, damped = rng.uniform(0.0, 2 * np.pi, 2), float(rng.uniform(0.0, 0.6))
+
+    def shift(px: Points) -> Points:
+        share = px[:, 1] / rows
+        phase = 2 * np.pi * share / drawn["pitch"]
+        across = (1.0 - damped * share) * np.sin(phase + turns[0])
+        return np.asarray(swing * np.column_stack([across, 0.35 * np.sin(0.7 * phase + turns[1])]))
+
+    swayed = displaced(picture, shift)
+    return kept(replace(swayed, image=smeared(swayed.image, drawn["smear_px"], 0.0)), rng)
+
+
+def by_the_wide_lens(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
+    """Return a photograph by a telephone's widest lens: straight lines wave like a moustache, its corners are soft."""
+    picture, drawn = _posed(page, px_per_mm, rng, "wide"), drawn_from("moustache", rng)
+    rows, columns = picture.image.shape
+    middle, far = 0.5 * xy(columns, rows), 0.5 * float(np.hypot(columns, rows))
+
+    def shift(px: Points) -> Points:
+        out = px - middle
+        r2 = np.square(out / far).sum(axis=1).clip(0.0, 1.2)[:, None]
+        bent: Points = out * (drawn["inner"] * r2 + drawn["outer"] * r2 * (r2 - 0.6))
+        return bent
+
+    bent = displaced(picture, shift)
+    x, y = shares_grid(picture)
+    off = np.hypot(x - x.mean(), y - y.mean())
+    soft_px = drawn["corner_mm"] * scale_px_per_mm(picture)
+    return kept(replace(bent, image=unfocused(bent.image, (off / off.max()) ** 3, soft_px)), rng)
+
+
+def on_tiles(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
+    """Return a photograph of a sheet on a table of small tiles."""
+    return kept(laid_on(_posed(page, px_per_mm, rng, "steep"), size_mm(page, px_per_mm), tiles, rng), rng)
+
+
+def on_the_board(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
+    """Return a photograph of a sheet pinned to a cork board, at times by one corner."""
+    drawn, size = drawn_from("pins", rng), size_mm(page, px_per_mm)
+    hidden: list[Points] = []
+    picture = laid_on(_posed(page, px_per_mm, rng, "upright"), size, cork, rng)
+    scale, image = scale_px_per_mm(picture), picture.image
+    fall, radius = drawn["fall_mm"] * direction(drawn["fall_deg"]), drawn["radius_mm"]
+    for side in rng.permutation(4)[: drawn["pins"]]:
+        out = direction(90.0 * side)
+        along = float(rng.uniform(-0.18, 0.18)) * xy(-out[1], out[0])
+        middle = size * (0.5 + 0.5 * out + along) - out * float(rng.uniform(4.0, 9.0))
+        if not hidden and rng.random() < drawn["on_corner"]:
+            corner = SQUARE[int(rng.integers(4))]
+            middle = corner * size + (1.0 - 2.0 * corner) * rng.uniform(4.0, 9.0, 2)
+        tone = float(rng.uniform(40.0, 215.0))
+        shade = np.vstack([middle + 0.6 * radius * circle(), middle + fall + 0.9 * radius * circle()])
+        hull = cv2.convexHull(shade.astype(np.float32))[:, 0].astype(np.float64)
+        image = dimmed(image, picture.place(hull), 0.0, 0.5 * scale, 1.0 - drawn["shadow"])
+        for share, lighter in ((1.0, 0.0), (0.93, 0.12), (0.5, -0.2), (0.44, 0.2)):
+            lifted = middle - 0.25 * (1.0 - share) * fall
+            level = float(np.clip(tone * (1.0 + lighter), 8.0, 250.0))
+            image = dimmed(image, picture.place(lifted + share * radius * circle()), level, 0.12 * scale)
+        hidden += [disc(middle, radius), disc(middle + fall / 2, radius), disc(middle + fall, radius)]
+    return kept(replace(picture, image=image, hidden_mm=tuple(hidden)), rng)
+
+
+def beside_a_napkin(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
+    """Return a photograph of a sheet one corner of which lies under an embossed paper napkin."""
+    picture, drawn = _posed(page, px_per_mm, rng, "pose"), drawn_from("napkin", rng)
+    size, scale, corner = size_mm(page, px_per_mm), scale_px_per_mm(picture), SQUARE[drawn["corner"]]
+    inward, tip = 1.0 - 2.0 * corner, corner * size
+    legs = np.array([(drawn["along_mm"], 0.0), (0.0, drawn["down_mm"])]) * inward
+    edge = 1.6 * (legs[1] - legs[0])
+    middle = tip + legs.mean(axis=0)
+    out = xy(edge[1], -edge[0]) / np.hypot(*edge)
+    out = out if out @ inward < 0.0 else -out
+    ends = np.array([middle - edge / 2, middle + edge / 2])
+    napkin = np.vstack([ends, ends[::-1] + 75.0 * out])
+    px = np.rint(picture.place(tip + inward * 40.0 + np.array([[0.0, 0.0], [3.0, 0.0], [0.0, 3.0]]))).astype(int)
+    rows, columns = picture.image.shape
+    paper = float(picture.image[px[:, 1].clip(0, rows - 1), px[:, 0].clip(0, columns - 1)].max())
+    level = min(252.0, drawn["tone"] * paper)
+    cast = napkin - drawn["shadow_mm"] * out
+    image = dimmed(picture.image, picture.place(cast), 0.0, 0.6 * scale, 1.0 - drawn["shadow"])
+    image = dimmed(image, picture.place(napkin), level, 0.12 * scale)
+    way = edge / np.hypot(*edge)
+    for step in np.arange(2.0, np.hypot(*edge) - 2.0, 2.6):
+        for deep in (2.2, 4.4):
+            dot = ends[0] + step * way + deep * out + 0.45 * circle()
+            image = dimmed(image, picture.place(dot), 0.86 * level, 0.1 * scale)
+    fold = np.array([ends[0] + 16.0 * out, ends[1] + 19.0 * out, ends[1] + 19.8 * out, ends[0] + 16.8 * out])
+    image = dimmed(image, picture.place(fold), 0.88 * level, 0.25 * scale)
+    past = -(drawn["shadow_mm"] + 2.0 * ROUND_MM) * out
+    return kept(replace(picture, image=image, hidden_mm=(np.vstack([ends + past, napkin[2:]]),)), rng)
+
+
+def rolled_up(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
+    """Return a photograph of a sheet that came in a tube: both its ends stand up."""
+    drawn, size = drawn_from("rolled_up", rng), size_mm(page, px_per_mm)
+    ends = rng.uniform(0.5, 1.0, 2) * drawn["height_mm"]
+
+    def height(mm: Points) -> Grid:
+        above, below = (np.clip(1.0 - y / drawn["reach_mm"], 0.0, 1.1) for y in (mm[:, 1], size[1] - mm[:, 1]))
+        return np.asarray(ends[0] * above**2 + ends[1] * below**2)
+
+    return kept(raised(_posed(page, px_per_mm, rng, "risen"), size, height, drawn, rng), rng)
+
+
+def was_an_aeroplane(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
+    """Return a photograph of a sheet that somebody had folded to an aeroplane and opened again."""
+    drawn, size = drawn_from("aeroplane", rng), size_mm(page, px_per_mm)
+    nose, steep = xy(size[0] / 2, 0.0), np.tan(np.deg2rad(22.5))
+    wide = float(rng.uniform(14.0, 30.0))
+    lines = [(nose, xy(nose[0], size[1]))]
+    for way in (-1.0, 1.0):
+        side = nose[0] * (1.0 + way)
+        lines += [(nose, xy(side, nose[0])), (nose, xy(side, nose[0] / steep))]
+        lines += [(xy(nose[0] + way * wide, wide / steep), xy(nose[0] + way * wide, size[1]))]
+
+    def height(mm: Points) -> Grid:
+        off = np.abs(mm[:, 0] - nose[0])
+        flap = np.maximum(off - mm[:, 1], 0.0) * np.sqrt(0.5)
+        wing = np.maximum(off - wide, 0.0)
+        lifted = drawn["keel_mm"] * off / nose[0] + drawn["flap"] * flap + drawn["wing"] * wing
+        return np.asarray(lifted - min(0.0, drawn["keel_mm"]))
+
+    creased = glided(page, px_per_mm, lines, drawn["darkness"], rng)
+    return kept(raised(_posed(creased, px_per_mm, rng, "risen"), size, height, drawn, rng), rng)
+
+
+def on_the_knees(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
+    """Return a photograph of a sheet that lies over somebody's knees."""
+    drawn, size = drawn_from("knees", rng), size_mm(page, px_per_mm)
+    way = direction(drawn["turn_deg"])
+    at = float(rng.uniform(0.4, 0.6)) * size[0] + drawn["apart_mm"] * np.array([-0.5, 0.5])
+
+    def height(mm: Points) -> Grid:
+        across = (mm - size / 2) @ way + size[0] / 2
+        bumps = np.exp(-0.5 * np.square((across[:, None] - at) / drawn["wide_mm"]))
+        risen: Grid = drawn["height_mm"] * bumps.sum(axis=1)
+        return risen
+
+    picture = laid_on(_posed(page, px_per_mm, rng, "risen"), size, denim, rng)
+    return kept(raised(picture, size, height, drawn, rng), rng)
+
+
+def by_visualiser(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
+    """Return a still from a document camera on its arm: few pixels, a pool of light, hard edges, blocks."""
+    picture, drawn = _posed(page, px_per_mm, rng, "above"), drawn_from("visualiser", rng)
+    x, y = shares_grid(picture)
+    apart = np.hypot(x - float(rng.uniform(0.3, 0.7)) * x.max(), y - float(rng.uniform(0.3, 0.7)) * y.max())
+    image = lit_by(picture, 1.0 - drawn["pool"] * np.clip(1.6 * apart, 0.0, 1.0) ** 2).image
+    image = grainy(toned(image, 0.0, drawn["white"], 1.05), drawn["noise"], rng, 0.8)
+    image = sharpened(image, drawn["sharpening"], 1.5)
     return replace(picture, image=through_jpeg(image, drawn["quality"]))
 
 
-def in_copy_mode(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
-    """Return what a telephone makes of a photograph in its mode for copies: set straight, nearly black and white."""
-    picture, drawn = _kept(_posed(page, px_per_mm, rng, "take.copy"), rng), drawn_from("copy_mode", rng)
-    size, long = size_mm(page, px_per_mm), drawn["long_px"]
-    found = picture.place(SQUARE * size + rng.uniform(-1.0, 2.0, (4, 1)) * (1.0 - 2.0 * SQUARE))
-    frame = round(long * size[0] / size[1]), long
-    matrix = homography(found, SQUARE * frame - 0.5)
-    shrinks = max(0.0, scale_px_per_mm(picture) * float(size[1]) / long - 1.0)
-    blank = np.full((frame[1], frame[0]), 255, dtype=np.uint8)
-    flat = laid_flat(blurred(picture.image, 0.5 * shrinks), matrix, blank)
-    small = cv2.medianBlur(resized(flat, frame[0] // 8, frame[1] // 8), 5)
-    reach = 2 * round(6.0 * small.shape[0] / size[1]) + 1  # past half a fiducial
-    paper = cv2.dilate(small, np.ones((reach, reach), dtype=np.uint8))
-    around = stretched(soft(paper.astype(np.float32), reach / 2), (frame[1], frame[0]))
-    lighter = flat / np.maximum(around, 30.0)
-    image = np.clip(0.5 + drawn["hardness"] * (lighter - drawn["split"]), 0.0, 1.0)
-    return replace(
-        picture,
-        image=through_jpeg(np.rint(255.0 * image).astype(np.uint8), drawn["quality"]),
-        place=lambda places: through(matrix, picture.place(places)),
-        faintest=2.0 * (1.0 - drawn["split"]),
-    )
+def behind_the_curtain(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
+    """Return a photograph near a window with a lace curtain: its mesh and its figures in shadow on the sheet."""
+    picture, drawn = _posed(page, px_per_mm, rng, "leaning"), drawn_from("lace", rng)
+    mm = max(picture.image.shape) / scale_px_per_mm(picture)
+    x, y = (mm * grid for grid in shares_grid(picture, 4))
+    across, down = turned(x, y, drawn["turn_deg"])
+    row = np.floor(down / drawn["cell_mm"])
+    beside = np.abs((across / drawn["cell_mm"] + 0.5 * (row % 2)) % 1.0 - 0.5)
+    below = np.abs((down / drawn["cell_mm"]) % 1.0 - 0.5)
+    thread: Field = (np.maximum(beside, below) > 0.5 - drawn["thread"] / 2).astype(np.float32)
+    figures = clouds((x.shape[0], x.shape[1]), 14.0 / float(x[0, 1] - x[0, 0]), rng) > 0.9
+    step = float(x[0, 1] - x[0, 0])
+    shade = drawn["depth"] * soft(thread, drawn["soft_mm"] / step)
+    shade = shade + drawn["figures"] * soft(figures.astype(np.float32), (drawn["soft_mm"] + 0.8) / step)
+    return kept(lit_by(picture, (1.0 - shade).astype(np.float64)), rng)
 
 
-def on_a_keyboard(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
-    """Return a photograph of a sheet laid on a computer's keyboard."""
-    picture = _posed(page, px_per_mm, rng, "take.anyway")
-    shape = picture.image.shape[0], picture.image.shape[1]
-    below_it = stretched(keys(*_grid_mm(picture, 3), rng), shape)
-    sheet = filled(shape, [picture.place(SQUARE * size_mm(page, px_per_mm))])
-    image = np.rint(picture.image * sheet + below_it * (1.0 - sheet)).astype(np.uint8)
-    return _kept(replace(picture, image=image), rng)
-
-
-def weighted_down(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
-    """Return a photograph of a sheet held down by coins and bottle caps on its sides, at times on one corner."""
-    picture, drawn = _posed(page, px_per_mm, rng, "take.plain"), drawn_from("coins", rng)
-    size, scale, image, hidden = size_mm(page, px_per_mm), scale_px_per_mm(picture), picture.image, []
-    sides = rng.permutation(4)[: drawn["coins"]]
-    for side, corner in zip(sides, SQUARE[rng.permutation(4)], strict=False):
-        out = direction(90.0 * side)
-        along = float(rng.uniform(-0.2, 0.2)) * xy(-out[1], out[0])
-        radius, level = float(rng.uniform(9.5, 13.5)), float(rng.uniform(70.0, 205.0))
-        middle = size * (0.5 + 0.5 * out + along) - out * float(rng.uniform(-3.0, 8.0))
-        if side == sides[0] and rng.random() < drawn["on_corner"]:
-            middle = corner * size + (1.0 - 2.0 * corner) * rng.uniform(2.0, 9.0, 2)
-        fall = drawn["shadow_mm"] * direction(drawn["sun_deg"])
-        image = dimmed(image, picture.place(middle + fall + radius * circle()), 0.0, 0.6 * scale, 1.0 - drawn["shadow"])
-        teeth = 1.0 + (0.04 if rng.random() < 0.4 else 0.0) * np.cos(np.arange(84) * np.pi)
-        rim = teeth[:, None] * np.column_stack([direction(float(turn)) for turn in np.linspace(0, 356, 84)]).T
-        for share, lighter in ((1.0, -0.35), (0.97, 0.25), (0.88, 0.0), (0.45, -0.18)):
-            image = dimmed(image, picture.place(middle + share * radius * rim), level * (1.0 + lighter), 0.12 * scale)
-        hidden += [disc(middle, 1.05 * radius), disc(middle + fall, 1.05 * radius)]
-    return _kept(replace(picture, image=image, hidden_mm=tuple(hidden)), rng)
-
-
-def under_a_cable(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
-    """Return a photograph of a sheet over which a telephone's cable runs from side to side."""
-    picture, drawn = _posed(page, px_per_mm, rng, "take.plain"), drawn_from("cable", rng)
-    size, scale, half = size_mm(page, px_per_mm), scale_px_per_mm(picture), drawn["wide_mm"] / 2
-    share = np.linspace(0.0, 1.0, 90)
-    swing = drawn["swing"] * np.sin(np.pi * share) * np.sin(np.pi * share * drawn["bends"] + drawn["phase"])
-    path = np.column_stack([share * 1.3 - 0.15, drawn["start"] + share * (drawn["end"] - drawn["start"]) + swing])
-    path = (path if drawn["level_one"] else path[:, ::-1]) * size
-    way = np.gradient(path, axis=0)
-    side = np.column_stack([-way[:, 1], way[:, 0]]) / np.hypot(*way.T)[:, None]
-
-    def strip(low: float, high: float) -> Points:
-        return np.vstack([path + low * side, (path + high * side)[::-1]])
-
-    cast = drawn["shadow_mm"] * direction(float(rng.uniform(0.0, 360.0)))
-    image = dimmed(picture.image, picture.place(strip(-half, half) + cast), 0.0, 0.5 * scale, 1.0 - drawn["shadow"])
-    for low, high, lighter in ((-1.0, 1.0, 0.0), (-0.5, -0.1, 28.0), (0.6, 1.0, -22.0)):
-        tone = float(np.clip(drawn["tone"] + lighter, 8.0, 250.0))
-        image = dimmed(image, picture.place(strip(low * half, high * half)), tone, 0.1 * scale)
-    past = half + ROUND_MM + drawn["shadow_mm"] + 0.6
-    return _kept(replace(picture, image=image, hidden_mm=(strip(-past, past),)), rng)
-
-
-def corner_up(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
-    """Return a photograph of a sheet one corner of which curls up."""
-    drawn, size = drawn_from("curl", rng), size_mm(page, px_per_mm)
-    corner = SQUARE[drawn["corner"]]
-    inward = (1.0 - 2.0 * corner) * direction(drawn["lean_deg"])
-
-    def height(mm: Points) -> NDArray[np.float64]:
-        near = np.clip(1.0 - (mm - corner * size) @ inward / drawn["reach_mm"], 0.0, 1.2)
-        risen: NDArray[np.float64] = drawn["height_mm"] * near**2
-        return risen
-
-    return _kept(_raised(_posed(page, px_per_mm, rng, "take.plain"), size, height, drawn, rng), rng)
-
-
-def from_the_pocket(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
-    """Return a photograph of a sheet that was folded to an eighth in a pocket, its panels not level."""
-    drawn, size = drawn_from("pocket", rng), size_mm(page, px_per_mm)
-    columns, rows = 2, 4
-    knots = rng.uniform(0.0, drawn["height_mm"], (rows + 1, columns + 1))
-
-    def height(mm: Points) -> NDArray[np.float64]:
-        at = np.clip(mm / size, 0.0, 1.0) * (columns, rows)
-        i, j = np.minimum(at.astype(int), (columns - 1, rows - 1)).T
-        x, y = at[:, 0] - i, at[:, 1] - j
-        upper = knots[j, i] * (1.0 - x) + knots[j, i + 1] * x
-        lower = knots[j + 1, i] * (1.0 - x) + knots[j + 1, i + 1] * x
-        return np.asarray(upper * (1.0 - y) + lower * y, dtype=np.float64)
-
-    creased = pocketed(page, px_per_mm, rng, columns, rows, drawn["darkness"])
-    return _kept(_raised(_posed(creased, px_per_mm, rng, "take.plain"), size, height, drawn, rng), rng)
-
-
-def twisted(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
-    """Return a photograph during which the hand turned: smeared along circles, sharp near their middle alone."""
-    picture, drawn = _posed(page, px_per_mm, rng, "take"), drawn_from("twist", rng)
-    rows, columns = picture.image.shape
-    middle = drawn["x"] * columns, drawn["y"] * rows
-    farthest = np.hypot(max(middle[0], columns - middle[0]), max(middle[1], rows - middle[1]))
-    half_deg = float(np.rad2deg(0.5 * drawn["smear_px"] / farthest))
-    blended = np.zeros(picture.image.shape, dtype=np.float32)
-    for angle in np.linspace(-half_deg, half_deg, 5):
-        turned = cv2.getRotationMatrix2D(middle, float(angle), 1.0)
-        moved_by = cv2.warpAffine(picture.image, turned, (columns, rows), borderMode=cv2.BORDER_REPLICATE)
-        cv2.accumulate(moved_by, blended)
-    return _kept(replace(picture, image=np.rint(blended / 5.0).astype(np.uint8)), rng)
-
-
-def from_the_wet_counter(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
-    """Return a photograph of a sheet that lay with one side in the wet."""
-    return _kept(_posed(soaked(page, px_per_mm, rng), px_per_mm, rng, "take"), rng)
+def under_film(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
+    """Return a photograph of a sheet wrapped in kitchen film: thin bright wrinkles run over it in all directions."""
+    picture, drawn = _posed(page, px_per_mm, rng, "small"), drawn_from("film", rng)
+    scale, shape = scale_px_per_mm(picture), (picture.image.shape[0] // 2, picture.image.shape[1] // 2)
+    wrinkles: Gray = np.zeros(shape, dtype=np.uint8)
+    corners = picture.place(SQUARE * size_mm(page, px_per_mm)) / 2.0
+    for _ in range(drawn["wrinkles"]):
+        middle = corners.min(axis=0) + rng.random(2) * np.ptp(corners, axis=0)
+        half = (
+            0.25 * scale * drawn["long_mm"] * float(rng.uniform(0.2, 1.0)) * direction(float(rng.uniform(0.0, 360.0)))
+        )
+        bow = float(rng.uniform(-0.3, 0.3)) * xy(-half[1], half[0])
+        path = middle + np.array([-half, 0.75 * bow - half / 2, bow, 0.75 * bow + half / 2, half])
+        wide = max(1, round(0.5 * scale * drawn["wide_mm"] * float(rng.uniform(0.4, 1.0))))
+        level = round(255.0 * drawn["bright"] * float(rng.uniform(0.3, 1.0)))
+        cv2.polylines(wrinkles, [np.rint(path * 16).astype(np.int32)], False, level, wide, cv2.LINE_AA, 4)
+    veil = drawn["haze"] + soft((wrinkles / 255.0).astype(np.float32), 0.6)
+    return kept(veiled(picture, np.clip(veil, 0.0, 0.6), 246), rng)
 
 
 HELD_OUT_PHOTOGRAPHS: dict[str, Shot] = {
-    "photo-window-panes": by_the_window,
-    "photo-many-lamps": by_many_lamps,
-    "photo-under-glass": under_glass,
-    "photo-drop-on-lens": with_a_drop_on_the_lens,
-    "photo-old-telephone": by_an_old_telephone,
-    "photo-copy-mode": in_copy_mode,
-    "photo-keyboard-fit-to-page": partial(at_print_scale, which="fit_to_page", shot=on_a_keyboard),
-    "photo-weighted-down": weighted_down,
-    "photo-under-a-cable": under_a_cable,
-    "photo-corner-up": corner_up,
-    "photo-from-the-pocket": from_the_pocket,
-    "photo-twisted": twisted,
-    "photo-wet-counter": from_the_wet_counter,
+    "photo-fogged-lens": through_fog,
+    "photo-against-the-sun-sent": against_the_sun,
+    "photo-on-a-train": on_a_train,
+    "photo-wide-lens": by_the_wide_lens,
+    "photo-tiles-fit-to-page": partial(at_print_scale, which="fit_to_page", shot=on_tiles),
+    "photo-cork-board": on_the_board,
+    "photo-under-a-napkin": beside_a_napkin,
+    "photo-rolled-up": rolled_up,
+    "photo-aeroplane": was_an_aeroplane,
+    "photo-on-the-knees": on_the_knees,
+    "photo-visualiser": by_visualiser,
+    "photo-lace-curtain": behind_the_curtain,
+    "photo-kitchen-film": under_film,
 }
 
 
 def _posed(page: Gray, px_per_mm: float, rng: np.random.Generator, pose: str) -> Picture:
-    return photograph(page, px_per_mm, rng, draw(PhotographSeverity, f"held_out.{pose}", rng))
-
-
-def _kept(picture: Picture, rng: np.random.Generator) -> Picture:
-    """The picture with a sensor's grain, compressed."""
-    drawn = drawn_from("kept", rng)
-    return replace(picture, image=through_jpeg(grainy(picture.image, drawn["noise"], rng, 0.6), drawn["quality"]))
-
-
-def _grid_mm(picture: Picture, step_px: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Places on a grid over the picture, in mm as they measure in the middle of the sheet."""
-    x, y = (max(picture.image.shape) / scale_px_per_mm(picture) * grid for grid in shares_grid(picture, step_px))
-    return x, y
-
-
-def _veiled(picture: Picture, veil: NDArray[np.float32], level: int) -> Picture:
-    """The picture with light of that level over it, by a coarse field of shares."""
-    left = lit(picture.image, 1.0 - veil)
-    return replace(picture, image=cv2.add(left, lit(np.full_like(picture.image, level), veil)).astype(np.uint8))
-
-
-def _raised(
-    picture: Picture,
-    size: Points,
-    height: Callable[[Points], NDArray[np.float64]],
-    drawn: dict[str, Any],
-    rng: np.random.Generator,
-) -> Picture:
-    """The picture of a flat sheet as it is where places stand that high over the table, mm; their slopes shaded."""
-    from_sheet: Matrix = homography(SQUARE * size, picture.place(SQUARE * size))
-    to_sheet = inverse(from_sheet)
-    lean, sun = drawn["lean"] * direction(float(rng.uniform(0.0, 360.0))), direction(float(rng.uniform(0.0, 360.0)))
-
-    def shift(px: Points) -> Points:
-        mm = through(to_sheet, px)
-        nearer = mm - height(mm)[:, None] * (lean + (mm - size / 2) / drawn["camera_mm"])
-        return through(from_sheet, nearer) - px
-
-    x, y = (max(picture.image.shape) * grid for grid in shares_grid(picture))
-    mm = through(to_sheet, np.column_stack([x.ravel(), y.ravel()]))
-    slope = ((height(mm + sun) - height(mm - sun)) / 2.0).reshape(x.shape)
-    beyond = (np.abs(mm - size / 2) - size / 2).max(axis=1).reshape(x.shape) > 1.0
-    shade = np.where(beyond, 1.0, np.clip(1.0 + drawn["relief"] * slope, 0.55, 1.0))
-    return lit_by(displaced(picture, shift), shade)
+    table = "held_out.pose" if pose == "pose" else f"held_out.pose.{pose}"
+    return photograph(page, px_per_mm, rng, draw(PhotographSeverity, table, rng))

@@ -15,230 +15,122 @@ STEP_MM = 0.25
 Shape = Callable[[Hand, float, np.random.Generator], list[Points]]
 
 
-def _struck_ring(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """A ring, and a stroke through it from below to above."""
-    reach = half * rng.uniform(0.95, 1.15, 2) + 0.4 * hand.overshoot_mm
-    way = _way(rng.uniform(-62.0, -35.0))
-    return [
-        _oval(xy(0.0, 0.0), half * rng.uniform(0.62, 0.82, 2), rng),
-        _pull(-reach[0] * way, reach[1] * way, hand, rng),
-    ]
+def _stipple(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
+    """Many dabs of the pen, as somebody taps who cannot decide to draw."""
+    dabs = []
+    for spot in half * _sown(int(rng.integers(9, 16)), 0.72, 0.3, rng):
+        way, long = _way(rng.uniform(0.0, 360.0)), half * float(rng.uniform(0.05, 0.16))
+        dabs.append(_pull(spot - long * way, spot + long * way, hand, rng))
+    return dabs
 
 
-def _crossed_square(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """A square with a cross in it, as a box drawn in the box."""
-    side = half * float(rng.uniform(0.6, 0.8))
-    square = _astray(side * np.array([(-1, -1), (1, -1), (1, 1), (-1, 1), (-1, -0.95)]), half, rng)
-    falling, rising = ([(-0.85, -0.85), (0.85, 0.85)], [(-0.85, 0.85), (0.85, -0.85)])
-    crossed = [_bent(_astray(side * np.array(ends), half, rng), hand, rng) for ends in (falling, rising)]
-    return [_bent(square, hand, rng), *crossed]
+def _trident(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
+    """A fork: a bow open above, and a stem down through its middle."""
+    knots = [(-0.8, -0.75), (-0.75, -0.1), (-0.4, 0.3), (0.0, 0.38), (0.4, 0.3), (0.75, -0.15), (0.8, -0.85)]
+    foot = xy(rng.uniform(-0.08, 0.08) * half, 0.95 * half + 0.5 * hand.overshoot_mm)
+    stem = _pull(half * xy(rng.uniform(-0.06, 0.06), -0.95), foot, hand, rng)
+    return [_wound(_astray(half * np.array(knots), half, rng)), stem]
 
 
-def _and_sign(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """The sign for "and", begun and ended below at the right."""
-    knots = [(0.8, 0.85), (-0.1, -0.1), (-0.45, -0.6), (-0.05, -0.95), (0.3, -0.6), (-0.3, 0.05), (-0.65, 0.5)]
-    path = np.array([*knots, (-0.2, 0.9), (0.4, 0.6), (0.85, 0.05)])
-    return [_wound(_astray(half * path, half, rng))]
+def _envelope(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
+    """A letter: an oblong, and its flap."""
+    wide, tall = half * float(rng.uniform(0.8, 0.95)), half * float(rng.uniform(0.55, 0.75))
+    corners = _astray(np.array([(-1, -1), (1, -1), (1, 1), (-1, 1), (-1, -0.95)]) * xy(wide, tall), half, rng)
+    flap = np.vstack([corners[0], xy(rng.uniform(-0.1, 0.1), rng.uniform(0.0, 0.25)) * half, corners[1]])
+    return [_bent(corners, hand, rng), _bent(flap, hand, rng)]
 
 
-def _quaver(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """A note: its head filled, a stem, a flag."""
-    turns = np.linspace(0.0, 2 * np.pi * 2.6, 40)
-    spin = np.linspace(0.15, 1.0, 40)[:, None] * np.column_stack([np.cos(turns), 0.75 * np.sin(turns)])
-    middle = _astray(half * np.array([(-0.35, 0.6)]), half, rng)[0]
-    head = middle + half * 0.36 * spin
-    foot, top = middle + half * xy(0.34, -0.05), half * xy(0.05, -rng.uniform(0.85, 1.0))
-    flag = np.vstack([top, half * _astray(np.array([(0.35, -0.55), (0.7, -0.35), (0.6, 0.1)]), 1.0, rng)])
-    return [_spread(head), _pull(foot, top, hand, rng), _wound(flag)]
-
-
-def _leaf(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """A leaf: two bows from tip to tip, and its rib."""
-    tips = _astray(half * np.array([(-0.85, 0.8), (0.85, -0.85)]), half, rng)
-    side = half * float(rng.uniform(0.4, 0.6)) * xy(0.7, 0.7)
-    bows = [_wound(np.vstack([tips[0], tips.mean(axis=0) + way * side, tips[1]])) for way in (-1.0, 1.0)]
-    return [*bows, _pull(tips[0] * 1.1, 0.7 * tips[1], hand, rng)]
-
-
-def _sun(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """A small ring with rays."""
-    inner, count = half * float(rng.uniform(0.32, 0.42)), int(rng.integers(6, 9))
-    rays = []
-    for angle in np.linspace(0.0, 360.0, count, endpoint=False) + rng.uniform(-7.0, 7.0, count):
-        way = _way(float(angle))
-        rays.append(_pull(1.3 * inner * way, half * rng.uniform(0.85, 1.02) * way, hand, rng))
-    return [_oval(xy(0.0, 0.0), inner * np.ones(2), rng), *rays]
-
-
-def _crown(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    knots = [(-0.75, 0.7), (-0.9, -0.6), (-0.4, 0.1), (0.0, -0.85), (0.4, 0.1), (0.9, -0.65), (0.75, 0.7)]
-    return [_bent(_astray(half * np.array([*knots, (-0.8, 0.72)]), half, rng), hand, rng)]
-
-
-def _house(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """The house that children draw in one line, its diagonals crossed."""
-    knots = [(-0.7, 0.85), (0.7, 0.85), (0.7, -0.2), (-0.7, -0.2), (0.0, -0.95), (0.7, -0.2), (-0.7, 0.85)]
-    return [_bent(_astray(half * np.array([*knots, (-0.7, -0.2), (0.7, 0.85)]), 0.7 * half, rng), hand, rng)]
-
-
-def _cherries(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """Two little rings on stems that meet above."""
-    spots = _astray(half * np.array([(-0.5, 0.5), (0.5, 0.45)]), half, rng)
-    top = half * xy(rng.uniform(0.0, 0.3), -0.95)
-    rings = [_oval(spot, half * rng.uniform(0.3, 0.42, 2), rng) for spot in spots]
-    return [*rings, *(_pull(top, spot - half * xy(0.0, 0.35), hand, rng) for spot in spots)]
-
-
-def _great(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """The character for "great": a level stroke, and two legs that part from under it."""
-    fork = half * xy(rng.uniform(-0.08, 0.1), rng.uniform(-0.3, -0.1))
-    level = _pull(half * xy(-0.85, fork[1] / half + 0.05), half * xy(0.9, fork[1] / half - 0.1), hand, rng)
-    left = np.vstack([xy(fork[0], -0.95 * half), fork, half * xy(-0.35, 0.4), half * xy(-0.85, 0.85)])
-    right = np.vstack([fork, half * xy(0.3, 0.4), half * xy(0.9, 0.85) + 0.4 * hand.overshoot_mm * xy(0.8, 0.6)])
-    return [level, _wound(left), _wound(right)]
-
-
-def _short_cross(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """The katakana me: a long stroke down to the left, a short one across its middle."""
+def _not_equal(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
+    """Two level strokes, and a third struck through both."""
     past = hand.overshoot_mm * rng.uniform(0.0, 0.8, 2)
-    high, low = half * xy(0.7, -0.95) + past[0] * xy(0.5, -0.8), half * xy(-0.85, 0.9) + past[1] * xy(-0.6, 0.7)
-    long = np.vstack([high, half * _astray(np.array([(0.15, 0.1)]), 1.0, rng), low])
-    start, end = _astray(half * np.array([(-0.55, -0.4), (0.6, 0.55)]), half, rng)
-    return [_wound(long), _pull(start, end, hand, rng)]
+    paths = []
+    for y in (-0.32, 0.32):
+        start, end = _astray(half * np.array([(-0.8, y), (0.8, y)]), half, rng)
+        paths.append(_pull(start, end, hand, rng))
+    high, low = half * xy(0.55, -0.9) + past[0] * xy(0.5, -0.8), half * xy(-0.55, 0.9) + past[1] * xy(-0.5, 0.8)
+    return [*paths, _pull(high, low, hand, rng)]
 
 
-def _swirl(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """The hiragana no: down through the middle, then once around."""
-    knots = [(0.1, -0.55), (-0.05, 0.2), (-0.5, 0.65), (-0.85, 0.1), (-0.5, -0.65), (0.15, -0.85), (0.8, -0.35)]
-    path = np.array([*knots, (0.75, 0.4), (0.2, 0.85)])
-    return [_wound(_astray(half * path, half, rng))]
-
-
-def _letter_r(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """A capital R, for "right"."""
-    x = -half * float(rng.uniform(0.4, 0.6))
-    stem = _pull(xy(x, -0.9 * half), xy(x, 0.85 * half + 0.4 * hand.overshoot_mm), hand, rng)
-    bowl = half * np.array([(-0.55, -0.85), (0.3, -0.9), (0.65, -0.5), (0.3, -0.05), (-0.45, 0.0)])
-    leg = _pull(half * xy(-0.1, 0.0), half * xy(0.75, 0.85) + 0.4 * hand.overshoot_mm * xy(0.7, 0.7), hand, rng)
-    return [stem, _wound(_astray(bowl, half, rng)), leg]
-
-
-def _letter_e(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """A written E: two bows open to the right."""
-    knots = [(0.65, -0.7), (0.1, -0.95), (-0.45, -0.65), (-0.25, -0.2), (0.25, -0.05), (-0.4, 0.1), (-0.65, 0.5)]
-    path = np.array([*knots, (-0.2, 0.9), (0.4, 0.85), (0.8, 0.5)])
-    return [_wound(_astray(half * path, half, rng))]
-
-
-def _arches(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """A small m: a stem and two arches."""
-    knots = [(-0.85, -0.6), (-0.8, 0.75), (-0.75, -0.2), (-0.4, -0.65), (-0.05, -0.2), (0.0, 0.75), (0.05, -0.2)]
-    path = _astray(half * np.array([*knots, (0.4, -0.65), (0.75, -0.1), (0.8, 0.75)]), half, rng)
-    return [_wound(np.vstack([path, path[-1] + 0.3 * hand.tail_mm * xy(0.8, -0.3) + half * xy(0.12, 0.0)]))]
-
-
-def _double_dagger(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """An upright with two bars across it."""
-    past = 0.5 * hand.overshoot_mm * rng.uniform(0.0, 1.0, 2)
-    paths = [_pull(xy(0.0, -0.95 * half - past[0]), xy(0.0, 0.95 * half + past[1]), hand, rng)]
-    for y in half * (np.array([-0.4, 0.35]) + rng.uniform(-0.1, 0.1, 2)):
-        wide = half * rng.uniform(0.55, 0.85, 2)
-        paths.append(_pull(xy(-wide[0], y + 0.08 * half), xy(wide[1], y - 0.08 * half), hand, rng))
+def _euro(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
+    """A coin's sign: a bow open to the right, two short bars through its back."""
+    knots = [(0.75, -0.65), (0.25, -0.95), (-0.35, -0.75), (-0.6, 0.0), (-0.35, 0.75), (0.25, 0.95), (0.75, 0.65)]
+    paths = [_wound(_astray(half * np.array(knots), half, rng))]
+    for y in (-0.2, 0.2):
+        start, end = _astray(half * np.array([(-0.9, y), (0.35, y)]), 0.7 * half, rng)
+        paths.append(_pull(start, end, hand, rng))
     return paths
 
 
-def _crescent(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """A half moon."""
-    way = float(rng.choice([-1.0, 1.0], p=[0.3, 0.7]))
-    outer = [(0.25, -0.95), (-0.5, -0.7), (-0.85, 0.0), (-0.5, 0.7), (0.3, 0.95)]
-    inner = [(0.05, 0.55), (-0.15, 0.0), (0.0, -0.55), (0.3, -0.9)]
-    path = _astray(half * np.array([*outer, *inner]) * (way, 1.0), half, rng)
-    return [np.vstack([_wound(path[:5]), _wound(path[4:])])]
+def _ampoule(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
+    """A small flask: neck, shoulders, belly, in one line, open above."""
+    knots = [(-0.25, -0.95), (-0.22, -0.35), (-0.75, 0.2), (-0.6, 0.85), (0.0, 0.92), (0.6, 0.85), (0.75, 0.2)]
+    path = np.array([*knots, (0.22, -0.35), (0.25, -0.95)])
+    return [_wound(_astray(half * path, 0.8 * half, rng))]
 
 
-def _rubbed_bar(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """One thick bar, made by rubbing to and fro along the same way."""
-    way = _way(float(rng.uniform(-55.0, 20.0)))
-    side, count = xy(-way[1], way[0]), int(rng.integers(5, 9))
-    wide = half * float(rng.uniform(0.14, 0.26))
-    across = np.linspace(-wide, wide, count) + rng.uniform(-0.06, 0.06, count) * half
-    reach = half * rng.uniform(0.75, 1.0, count) * np.where(np.arange(count) % 2 == 0, -1.0, 1.0)
-    return [_spread(across[:, None] * side + reach[:, None] * way)]
+def _lying_eight(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
+    """The sign for what has no end: an eight on its side, in one line from the middle back past it."""
+    right = [(0.0, 0.0), (0.45, -0.5), (0.9, -0.3), (0.9, 0.35), (0.45, 0.5)]
+    left = [(0.0, 0.0), (-0.45, -0.5), (-0.9, -0.3), (-0.9, 0.35), (-0.45, 0.5), (0.1, -0.1)]
+    tall = float(rng.uniform(0.85, 1.2))
+    return [_wound(_astray(half * np.array([*right, *left]) * (1.0, tall), half, rng))]
 
 
-def _goblet(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """A glass: a bowl, a stem, a foot."""
-    bowl = half * np.array([(-0.65, -0.9), (-0.6, -0.25), (0.0, 0.15), (0.6, -0.25), (0.65, -0.9)])
-    stem = _pull(half * xy(0.0, 0.12), half * xy(rng.uniform(-0.06, 0.06), 0.85), hand, rng)
-    foot = _pull(half * xy(-rng.uniform(0.4, 0.6), 0.87), half * xy(rng.uniform(0.4, 0.6), 0.85), hand, rng)
-    return [_wound(_astray(bowl, 0.7 * half, rng)), stem, foot]
+def _above_sign(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
+    """The character for "above": an upright, a short bar to its right, a long one under both."""
+    x = half * float(rng.uniform(-0.2, 0.05))
+    foot = half * float(rng.uniform(0.72, 0.88))
+    middle = half * float(rng.uniform(-0.25, 0.05))
+    past = 0.5 * hand.overshoot_mm * rng.uniform(0.0, 1.0, 2)
+    upright = _pull(xy(x, -0.95 * half), xy(x + 0.04 * half, foot), hand, rng)
+    short = _pull(xy(x, middle), xy(0.65 * half, middle - 0.08 * half), hand, rng)
+    long = _pull(
+        xy(-0.85 * half - past[0], foot + 0.04 * half), xy(0.9 * half + past[1], foot - 0.06 * half), hand, rng
+    )
+    return [upright, short, long]
 
 
-def _gull(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """Two bows side by side, as a bird far away is drawn, the second at times drawn out."""
-    left = _astray(half * np.array([(-0.95, 0.4), (-0.75, -0.35), (-0.35, -0.5), (0.0, 0.45)]), half, rng)
-    right = _astray(half * np.array([(0.0, 0.45), (0.3, -0.5), (0.7, -0.45), (0.95, 0.2)]), half, rng)
-    right[0] = left[-1]
-    right[-1] += 0.25 * hand.tail_mm * float(rng.uniform(0.0, 1.0)) * xy(0.8, 0.4)
-    return [np.vstack([_wound(left), _wound(right)])]
+def _run_in_tick(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
+    """A tick begun with a run from outside the box, rounded where it turns, and drawn out."""
+    start = half * xy(-1.05, rng.uniform(-0.35, 0.05)) - hand.overshoot_mm * rng.uniform(0.0, 0.7) * xy(1.0, 0.25)
+    turn = half * _astray(np.array([(-0.6, 0.1), (-0.25, 0.72), (-0.05, 0.74)]), 1.0, rng)
+    end = half * xy(0.85, -0.75) + hand.tail_mm * float(rng.uniform(0.1, 0.9)) * xy(0.75, -0.5)
+    return [_wound(np.vstack([start, turn, half * xy(0.3, 0.1), end]))]
 
 
-def _percent(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """A slash between two little rings."""
-    past = hand.overshoot_mm * rng.uniform(0.0, 0.7, 2)
-    high, low = half * xy(0.75, -0.9) + past[0] * xy(0.6, -0.7), half * xy(-0.75, 0.9) - past[1] * xy(0.6, -0.7)
-    spots = _astray(half * np.array([(-0.55, -0.5), (0.55, 0.5)]), half, rng)
-    rings = [_oval(spot, half * rng.uniform(0.22, 0.34, 2), rng) for spot in spots]
-    return [_pull(high, low, hand, rng), *rings]
-
-
-def _figure_three(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    upper = _astray(half * np.array([(-0.6, -0.7), (0.0, -0.95), (0.5, -0.6), (0.15, -0.1), (-0.2, 0.0)]), half, rng)
-    lower = _astray(half * np.array([(0.0, 0.0), (0.6, 0.25), (0.55, 0.7), (0.0, 0.95), (-0.65, 0.7)]), half, rng)
-    lower[0] = upper[-1]
-    return [np.vstack([_wound(upper), _wound(lower)])]
-
-
-def _figure_five(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    knots = [(-0.45, -0.85), (-0.5, -0.1), (0.1, -0.25), (0.6, 0.2), (0.35, 0.8), (-0.2, 0.95), (-0.65, 0.7)]
-    path = _astray(half * np.array(knots), half, rng)
-    top = _pull(path[0], half * xy(rng.uniform(0.5, 0.8), -0.9), hand, rng)
-    return [np.vstack([_pull(path[0], path[1], hand, rng), _wound(path[1:])]), top]
-
-
-def _figure_nine(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """A 9, or a 6 by who holds the page otherwise."""
-    knots = [(0.5, -0.5), (0.0, -0.95), (-0.5, -0.6), (-0.3, -0.1), (0.2, -0.15), (0.5, -0.6), (0.45, 0.2), (0.1, 0.95)]
-    path = _astray(half * np.array(knots), 0.8 * half, rng)
-    return [_wound(path if rng.random() < 0.6 else -path)]
+def _yes_in_short(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
+    """A j with its dot, and an a joined to it: a yes in a good many tongues."""
+    hook = [(-0.35, -0.45), (-0.35, 0.6), (-0.65, 0.92), (-0.85, 0.6), (-0.3, 0.1)]
+    loop = [(0.5, -0.3), (0.1, -0.35), (-0.05, 0.15), (0.3, 0.45), (0.6, 0.0), (0.62, -0.35), (0.62, 0.3), (0.95, 0.4)]
+    path = _astray(half * np.array([*hook, *loop]), 0.8 * half, rng)
+    spot = half * _astray(np.array([(-0.3, -0.85)]), 1.0, rng)[0]
+    return [_wound(path), _pull(spot, spot + half * xy(0.1, 0.08), hand, rng)]
 
 
 HELD_OUT_SHAPES: dict[str, Shape] = {
-    "struck-ring": _struck_ring,
-    "crossed-square": _crossed_square,
-    "and-sign": _and_sign,
-    "quaver": _quaver,
-    "leaf": _leaf,
-    "sun": _sun,
-    "crown": _crown,
-    "house": _house,
-    "cherries": _cherries,
-    "great": _great,
-    "short-cross": _short_cross,
-    "swirl": _swirl,
-    "letter-r": _letter_r,
-    "letter-e": _letter_e,
-    "arches": _arches,
-    "double-dagger": _double_dagger,
-    "crescent": _crescent,
-    "rubbed-bar": _rubbed_bar,
-    "goblet": _goblet,
-    "gull": _gull,
-    "percent": _percent,
-    "figure-three": _figure_three,
-    "figure-five": _figure_five,
-    "figure-nine": _figure_nine,
+    "stipple": _stipple,
+    "trident": _trident,
+    "envelope": _envelope,
+    "not-equal": _not_equal,
+    "euro": _euro,
+    "ampoule": _ampoule,
+    "lying-eight": _lying_eight,
+    "above-sign": _above_sign,
+    "run-in-tick": _run_in_tick,
+    "yes-in-short": _yes_in_short,
 }
+
+
+def _sown(count: int, reach: float, apart: float, rng: np.random.Generator) -> Points:
+    """So many places within (-reach … reach), none much nearer to another than that."""
+    spots: list[Points] = []
+    for _ in range(12 * count):
+        spot = rng.uniform(-reach, reach, 2)
+        if all(np.hypot(*(spot - other)) >= apart for other in spots):
+            spots.append(spot)
+        if len(spots) == count:
+            break
+    return np.array(spots)
 
 
 def _way(degrees: float) -> Points:
@@ -284,13 +176,6 @@ def _wound(knots: Points) -> Points:
         for i in range(len(middles) - 1)
     ]
     return _spread(np.vstack([*pieces, middles[-1:]]))
-
-
-def _oval(middle: Points, radii: Points, rng: np.random.Generator) -> Points:
-    """Nearly an ellipse, begun anywhere on its upper side, its end not quite where it began."""
-    turns = float(rng.uniform(-2.8, -0.4)) + np.linspace(0.0, 2 * np.pi * float(rng.uniform(0.95, 1.12)), 22)
-    drift = np.linspace(1.0, float(rng.uniform(0.88, 1.12)), 22)[:, None]
-    return _spread(middle + drift * radii * np.column_stack([np.cos(turns), np.sin(turns)]))
 
 
 def _spread(path: Points) -> Points:
