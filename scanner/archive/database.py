@@ -72,6 +72,9 @@ def archive_at(folder: Path, *, write: bool = False, create: bool = False, froze
         try:
             _brought_up_to_date(folder, connection, write=write, frozen=frozen)
             yield Archive(folder, connection)
+        except (sqlite3.OperationalError, IndexError):  # a table or a column that is not there
+            _refuse_other_tables(folder, connection, version_of(connection))
+            raise
         finally:
             connection.close()
 
@@ -278,7 +281,7 @@ _DAMAGED = ("the database is damaged.", "`facedown archive verify` says more; th
 
 def _sentence(error: sqlite3.DatabaseError) -> tuple[str, str] | None:
     name = getattr(error, "sqlite_errorname", "")
-    if "unsupported file format" in str(error):
+    if any(words in str(error) for words in ("unsupported file format", "Could not decode to UTF-8")):
         return _DAMAGED
     for beginning, sentence, advice in (
         ("SQLITE_FULL", "the disk is full; nothing was changed.", "Free some space, and do it again."),

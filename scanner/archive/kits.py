@@ -13,7 +13,7 @@ from kit.house import card_number
 from kit.record import LAYOUT_FILE, RECORD_FILE, Kit, layout_of, layout_sha256_of, load_kit, record_file
 from kit.session import Pour, Session, Taster
 from scanner.archive.database import Archive, Connection, transaction
-from scanner.archive.rows import change, insert, rowid_of
+from scanner.archive.rows import change, insert, refusing_odd_rows, rowid_of
 from scanner.archive.store import PENDING, digest_of, keep_bytes, keep_file, kit_folder
 from scanner.box_names import Printed, printed_on
 from scanner.kits import KitOnFile, from_kit
@@ -82,6 +82,7 @@ def finish_pending(archive: Archive) -> None:
                     put_taster(connection, kit_id, number, taster)
 
 
+@refusing_odd_rows
 def kits_of(archive: Archive) -> dict[str, KitOnFile]:
     """Return all kits as the reader sees them, by id."""
     kits = {}
@@ -91,6 +92,7 @@ def kits_of(archive: Archive) -> dict[str, KitOnFile]:
     return kits
 
 
+@refusing_odd_rows
 def printed_in(archive: Archive, sitting: str) -> Printed:
     """Return how words and scales are printed on a sitting's sheets; nothing where they are in English, or typed in."""
     row = archive.connection.execute("SELECT record_digest FROM kits WHERE id = ?", (sitting,)).fetchone()
