@@ -281,7 +281,9 @@ _DAMAGED = ("the database is damaged.", "`facedown archive verify` says more; th
 
 def _sentence(error: sqlite3.DatabaseError) -> tuple[str, str] | None:
     name = getattr(error, "sqlite_errorname", "")
-    if any(words in str(error) for words in ("unsupported file format", "Could not decode to UTF-8")):
+    if any(
+        words in str(error) for words in ("unsupported file format", "Could not decode to UTF-8", "integer overflow")
+    ):
         return _DAMAGED
     for beginning, sentence, advice in (
         ("SQLITE_FULL", "the disk is full; nothing was changed.", "Free some space, and do it again."),

@@ -178,3 +178,27 @@ def test_another_programs_database_is_no_archive(tmp_path: Path) -> None:
     answer = facedown("archive", "list", "--archive", tmp_path / "a")
     assert (answer.exit_code, "no archive of facedown" in answer.output) == (5, True)
     shutil.rmtree(tmp_path / "a")
+
+
+@pytest.mark.parametrize(
+    "damage",
+    [
+        "UPDATE sittings SET title = CAST(x'4669ff7374' AS TEXT)",
+        "UPDATE marks SET option = CAST(x'ff33' AS TEXT) WHERE rowid = (SELECT min(rowid) FROM marks)",
+        "ALTER TABLE sheets RENAME COLUMN conflict TO konflict",
+        "ALTER TABLE results RENAME TO resulds",
+        "UPDATE sheets SET left_over = 9223372036854775807",
+    ],
+)
+def test_what_damage_does_to_the_database_s_text_and_tables_is_never_told_as_a_defect(
+    folder: Path, damage: str
+) -> None:
+    with sqlite3.connect(folder / DATABASE_FILE) as connection:
+        connection.execute(damage)
+    connection.close()
+    statuses = [
+        facedown("archive", *command, "--archive", folder).exit_code
+        for command in (["list"], ["show", KIT], ["show", "ines"], ["show", f"{KIT}-0007-3"], ["verify"])
+    ]
+    assert set(statuses) <= {0, 4, 5}
+    assert statuses[-1] == 5
