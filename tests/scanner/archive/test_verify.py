@@ -184,7 +184,7 @@ def test_another_programs_database_is_no_archive(tmp_path: Path) -> None:
     "damage",
     [
         "UPDATE sittings SET title = CAST(x'4669ff7374' AS TEXT)",
-        "UPDATE marks SET option = CAST(x'ff33' AS TEXT) WHERE rowid = (SELECT min(rowid) FROM marks)",
+        "UPDATE sheets SET reason = CAST(x'ff33' AS TEXT)",
         "ALTER TABLE sheets RENAME COLUMN conflict TO konflict",
         "ALTER TABLE results RENAME TO resulds",
         "UPDATE sheets SET left_over = 9223372036854775807",
