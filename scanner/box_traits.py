@@ -12,7 +12,7 @@ from scanner.whose_stroke import Followed
 SPECK_MM2, SPECK_EXTENT_MM = 0.30, 1.30
 SPECK, SPECK_EXTENT = 0.3, 0.5
 """A speck is smaller than this, and than these shares of the page's usual ink and least extent of a mark."""
-OUTLINE_SEEN, OUTLINE_LOST, OUTLINE_NOWHERE, HALF_OPEN = 0.65, 0.45, 0.25, 0.30
+OUTLINE_SEEN, OUTLINE_LOST, HALF_OPEN = 0.65, 0.45, 0.30
 WHOLE_SIDE_MM, BARE_SIDE_MM = 4.3, 0.3
 PALE_THROUGHOUT = 0.5
 MANY_TIMES = 2.5
@@ -131,9 +131,8 @@ class Traits:
         along = beside.argmax()
         shifted = bool(beside[along] > WHOLE_SIDE_MM and beside[(along + 2) % 4] < BARE_SIDE_MM)
         outline = self.ink.outline[self.index]
-        nowhere = bool(outline < OUTLINE_NOWHERE and self.covered < HALF_OPEN)
-        whole = outline >= OUTLINE_LOST or self.covered >= HALF_OPEN
-        return nowhere or (shifted and not (self.is_well_within and whole))
+        lost = bool(outline < OUTLINE_LOST and self.covered < HALF_OPEN)
+        return lost or (shifted and not self.is_well_within)
 
     @property
     def is_full(self) -> bool:

@@ -287,6 +287,19 @@ def test_what_only_reaches_into_a_box_from_far_larger_ink_is_no_mark(abroad_mm2:
     assert mark.reason == reason
 
 
+@pytest.mark.parametrize(("outline", "reason"), [(0.34, rule.UNPLACED), (0.9, None)])
+def test_the_corner_of_an_outline_far_from_its_place_is_no_mark(outline: float, reason: str | None) -> None:
+    """A box looked for a millimetre off on a sheet on somebody's knees, as a rehearsal gave it (its measures)."""
+    found = {"ink_mm2": 0.82, "piece_mm2": 0.82, "density": 0.08, "level": 0.34, "extent_mm": 3.3, "peak": 0.58}
+    found |= {"covered": 0.15, "core_mm2": 0.51, "turns": 1.1, "gap_mm": 1.6, "fine_mm2": 0.82, "sharp": 1.3}
+    first_of_four = {name: np.array([value, 0.0, 0.0, 0.0]) for name, value in found.items()}
+    bare = {field.name: np.zeros(4) for field in fields(BoxInk)}
+    ink = BoxInk(**bare | first_of_four | {"outline": np.full(4, outline), "beside_mm": np.zeros((4, 4))})
+    followed = Followed(0.82, 0.0, 0.0, 0.0, (), 0.0, 2, False, 0.25, 0.0, None)
+    mark, *_ = rule.decide(SHEET.marks[:4], ink, {0: followed}, np.ones(4, np.bool_), 0.63)
+    assert mark.reason == reason
+
+
 @pytest.mark.parametrize(("shades", "wanted"), [(4, State.DOUBTFUL), (0, State.MARKED)])
 def test_what_is_like_many_shadows_of_its_page_is_no_mark(shades: int, wanted: State) -> None:
     """A bar of a chair's shadow by a hair too sharp for one, as a rehearsal's photograph gave it (its measures)."""
