@@ -70,9 +70,9 @@ def sharpness(name: str, sittings: Sequence[TasterSitting], known: Mapping[str, 
 
     Notes
     -----
-    The chance of the key, given the claims made, is e^(−s · cost of the key) over the sum of the same for all n! keys,
-    cost as in `key_costs`. Sittings are independent, older ones weigh less (a power of KEPT). With a distance of one
-    everywhere the likelihood is that of `ability.fit`.
+    The chance of a key, given the claims made, is e^(−s · cost of the key) over the sum of the same for all n! keys,
+    cost as in `key_costs`; what counts of a sitting is how many were right. Sittings are independent, older ones weigh
+    less (a power of KEPT). With a distance of one everywhere the likelihood is that of `ability.fit`.
     """
     chosen = counted(sittings).sittings
     beforehand = log(theta_of_face(BEFOREHAND_FACE))
@@ -85,12 +85,18 @@ def sharpness(name: str, sittings: Sequence[TasterSitting], known: Mapping[str, 
 
 
 def log_likelihood(sitting: TasterSitting, distances: Floats, sharpnesses: Floats) -> Floats:
-    """Return the log of the chance of what stood where, given the claims, for each sharpness."""
+    """Return the log of the chance that as many are right as were, given the claims, for each sharpness.
+
+    Not of what stood where: a taster who never errs between wide drinks, of whom the model expects that now and then,
+    would count as sharper than the share correct has it, and flights of near drinks would come out too hard.
+    """
     assert sitting.truth is not None
     costs = key_costs(distances, sitting.claims)
-    costs -= costs.min()
-    ways = np.exp(-sharpnesses[:, None] * costs).sum(axis=1)
-    found: Floats = -sharpnesses * costs[key_number(sitting.truth)] - np.log(ways)
+    claims = [0 if claim is None else claim for claim in sitting.claims]
+    right = (orders(sitting.glasses) + 1 == claims).sum(axis=1)
+    as_many = right == right[key_number(sitting.truth)]
+    ways = np.exp(-sharpnesses[:, None] * (costs - costs.min()))
+    found: Floats = np.log(ways[:, as_many].sum(axis=1)) - np.log(ways.sum(axis=1))
     return found
 
 

@@ -55,6 +55,10 @@ class Wish:
         """How far off its middle the share correct may be expected to lie."""
         return max(LEAST_NEAR, NEAR_THE_MIDDLE * (self.level[1] - self.level[0]) / 2)
 
+    def holds(self, share: float) -> bool:
+        """Tell whether the share correct lies in the level, or at it where that is one number."""
+        return self.level[0] <= share <= self.level[1] or abs(share - self.middle) <= self.near_the_middle
+
 
 @dataclass(frozen=True, slots=True)
 class TwoDrinks:
@@ -77,7 +81,7 @@ class Suggestion:
     share, shares
         The share correct expected, over the table and for each taster (low, middle, high of what is known).
     reached
-        Whether the share lies in the level asked for; else no flight of the cellar does.
+        Whether the share lies in the level asked for; else no flight of the cellar does, and this is the nearest.
     at_the_edge
         Whether the cellar, with so many glasses, has hardly a flight on the other side of the level's middle: what is
         expected of the widest flight of all, and of the nearest, is the likeliest to be overstated.
@@ -164,7 +168,7 @@ def suggest(
         return TooFew(len(sound), wish, tuple(bottle.name for bottle in passed_over))
     points = pooled(tasters)
     distances = to_tasters(enough, day, points, nearer)
-    best: tuple[tuple[bool, float], Flights, float] | None = None
+    best: tuple[tuple[bool, bool, float], Flights, float] | None = None
     for glasses in glasses_in_order(wish.glasses, tasters):
         flights = flights_of(sound, chosen_faulty, glasses)
         if not len(flights):
@@ -173,13 +177,14 @@ def suggest(
         flights, shares = bettered(flights, shares, sound, distances, points, wish.middle)
         at = _preferred(flights, shares, distances, enough, wish)
         edge = shares.max() < wish.middle + wish.near_the_middle or shares.min() > wish.middle - wish.near_the_middle
-        off = abs(float(shares[at]) - wish.middle)
-        if best is None or (edge, off) < best[0]:
-            best = (bool(edge), off), flights[at], float(shares[at])
-        if not edge:
+        share = float(shares[at])
+        merit = (not wish.holds(share), bool(edge), abs(share - wish.middle))
+        if best is None or merit < best[0]:
+            best = merit, flights[at], share
+        if not edge and wish.holds(share):
             break
     assert best is not None
-    (at_the_edge, _), flight, share = best
+    (_, at_the_edge, _), flight, share = best
     return _suggestion(flight, share, at_the_edge, distances, enough, passed_over, tasters, wish, sound)
 
 
@@ -266,7 +271,7 @@ def _suggestion(
         flight=chosen,
         share=share,
         shares=tuple((float(s.min()), float(s.mean()), float(s.max())) for s in shares),
-        reached=wish.level[0] <= share <= wish.level[1],
+        reached=wish.holds(share),
         at_the_edge=at_the_edge,
         mean_distance=float(between[np.triu_indices(n, 1)].mean()),
         cellar_distance=float(whole[np.triu_indices(len(sound), 1)].mean()) if len(sound) > 1 else 0.0,

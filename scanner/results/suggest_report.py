@@ -101,12 +101,15 @@ def _expected(found: Suggestion) -> list[str]:
             f"That is the edge of what this cellar has: it is about the {end} flight to be had, and hardly another "
             f"leads past {found.wish.middle:.0%}, the middle of the level. Count on rather {other} than that.",
         ]
-    lacking = (
-        f"even the widest flight is too hard: add drinks that differ more{', or pour fewer glasses' if n > 3 else ''}"
-        if found.share < low
-        else f"even the nearest flight is too easy: add drinks that are more alike{', or pour more' if n < 5 else ''}"
-    )
-    return [said, f"The cellar, with these glasses, has none at that level; {lacking}."]
+    if not found.at_the_edge:
+        lacking = "others are harder or easier than that, and none lies between: add drinks"
+    elif found.share < low:
+        fewer = ", or pour fewer glasses" if n > 3 else ""
+        lacking = f"even the widest flight is too hard: add drinks that differ more{fewer}"
+    else:
+        more = ", or pour more" if n < 5 else ""
+        lacking = f"even the nearest flight is too easy: add drinks that are more alike{more}"
+    return [said, f"The cellar, with these glasses, has none at that level, and this comes closest; {lacking}."]
 
 
 def _of_taster(taster: Sharpness, shares: tuple[float, float, float]) -> str:
