@@ -23,9 +23,9 @@ INKED, MORE_INKED, INKED_ALONE = 0.75, 0.1, 0.85
 much more than that of the page's marks; and where there are too few of these."""
 WASHED = 0.7
 """Share of a box's ink, at most, that is in fine strokes where it was blacked out."""
-LINED, MORE_LINED, HOLLOW_MM = 0.2, 1.6, 0.8
+LINED, MORE_LINED, HOLLOW_MM, FAR_LINED, FAR_MORE_LINED = 0.2, 1.6, 0.8, 0.4, 2.5
 """Share of the outline that is thicker than printed where a copy hollowed out what was blacked out; times the share of
-the page's marks; the bare spots within."""
+the page's marks; the bare spots within; both where these are smaller."""
 SOFT = 0.6
 """Of the outline's sharpness."""
 A_WORD_MM = 2.3
@@ -104,8 +104,9 @@ class Traits:
     @property
     def is_framed(self) -> bool:
         """Whether its outline is thick beside those of the page's marks: a fill's edges, its middle lost in copying."""
-        bare = self.ink.gap_mm[self.index] > HOLLOW_MM and self.page.lined > 0
-        return bool(bare and self.ink.lined[self.index] > max(LINED, MORE_LINED * self.page.lined))
+        hollow = self.ink.gap_mm[self.index] > HOLLOW_MM
+        least, more = (LINED, MORE_LINED) if hollow else (FAR_LINED, FAR_MORE_LINED)
+        return bool(self.page.lined > 0 and self.ink.lined[self.index] > max(least, more * self.page.lined))
 
     @property
     def is_washed(self) -> bool:

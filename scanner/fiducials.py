@@ -17,6 +17,8 @@ Gray = NDArray[np.uint8]
 Corners = NDArray[np.float64]
 
 NUMBERS = (0, 1, 2, 3)
+GHOST, GHOST_BESIDE = 0.3, 0.45
+"""Contrast below which a fiducial may be a ghost; times that of the other with its number. Print in shade keeps 0.5."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +70,26 @@ def find_fiducials(
         if seen == 4 or (not known and ((seen == 3 and turn >= 1) or (seen == 2 and turn >= 2))):
             break
     return tuple(sorted(found, key=lambda fiducial: fiducial.number))
+
+
+def without_ghosts(gray: Gray, fiducials: Sequence[Fiducial]) -> tuple[Fiducial, ...]:
+    """Leave out the pale repeats of fiducials, as a copier's drum leaves them farther down the page."""
+    contrasts = [_contrast(gray, fiducial.corners_px) for fiducial in fiducials]
+    best = {one.number: 0.0 for one in fiducials}
+    for one, contrast in zip(fiducials, contrasts, strict=True):
+        best[one.number] = max(best[one.number], contrast)
+    return tuple(
+        one
+        for one, contrast in zip(fiducials, contrasts, strict=True)
+        if contrast > min(GHOST, GHOST_BESIDE * best[one.number])
+    )
+
+
+def _contrast(gray: Gray, corners: Corners) -> float:
+    """Return how much darker than its white a fiducial's black is, in shares of its white."""
+    (left, top), (right, bottom) = corners.min(axis=0).astype(int), corners.max(axis=0).astype(int)
+    dark, light = np.quantile(gray[max(top, 0) : bottom + 1, max(left, 0) : right + 1], (0.1, 0.9))
+    return float((light - dark) / max(light, 1.0))
 
 
 def _narrowed(glance: Glance, found: list[Fiducial], long_px: int) -> Glance:

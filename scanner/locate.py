@@ -16,7 +16,7 @@ from kit.sheet_layout import SheetLayout, Square
 from scanner.clarity import Clarity, clarity_of
 from scanner.code_readers import find_codes
 from scanner.edge_marks import find_edge_marks
-from scanner.fiducials import Fiducial, find_fiducials
+from scanner.fiducials import Fiducial, find_fiducials, without_ghosts
 from scanner.geometry import Bend, Rim, apply_homography, fit_bend, fit_homography, local_scale, no_bend, no_rim
 from scanner.one_sheet import are_two_sheets
 from scanner.why_not_found import why_not_found
@@ -103,10 +103,10 @@ def locate(gray: Gray, frames: Sequence[SheetLayout]) -> Located | Refusal:
     frames : sequence of SheetLayout
         One page for each paper size that may occur; their fiducials, codes and edge marks are what is looked for.
     """
-    fiducials = find_fiducials(gray)
+    fiducials = without_ghosts(gray, find_fiducials(gray))
     fits = _fits(gray, frames, fiducials)
     if not fits and 0 < len({fiducial.number for fiducial in fiducials}) < 4:
-        fiducials = find_fiducials(gray, known=fiducials)
+        fiducials = without_ghosts(gray, find_fiducials(gray, known=fiducials))
         fits = _fits(gray, frames, fiducials)
     numbers = [fiducial.number for fiducial in fiducials]
     if len(set(numbers)) < len(numbers):

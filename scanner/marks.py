@@ -238,8 +238,10 @@ def _not_own(box: Traits, followed: Followed) -> Verdict | None:
 
 def _own(box: Traits) -> Verdict:
     enough = box.piece_mm2 >= MARK_MM2 and box.extent_mm >= MARK_EXTENT_MM
-    turns = box.ink.turns[box.index] >= TURNS_OF_ITS_OWN or box.ink.outline[box.index] >= OUTLINE_WHOLE
-    around = box.extent_mm >= 2 * MARK_EXTENT_MM and turns and (box.has_turns or box.page.straight)
+    on_a_line = box.line is not None and box.line.rest_mm2 < 2 * REST_MM2
+    whole = box.ink.outline[box.index] >= OUTLINE_WHOLE and (box.page.straight or (box.has_turns and not on_a_line))
+    turns = box.ink.turns[box.index] >= TURNS_OF_ITS_OWN
+    around = box.extent_mm >= 2 * MARK_EXTENT_MM and (turns or whole)
     if not enough or not (box.is_central or around):
         return _doubtful(SLIGHT)
     return _doubtful(UNLIKELY) if box.may_be_astray or box.extent_mm < box.page.least_extent_mm else MARKED

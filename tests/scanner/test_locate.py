@@ -213,6 +213,14 @@ def test_what_cannot_be_read_is_refused_with_a_reason(spoil: Callable[[Gray], Gr
     assert words in refused(spoil(PAGE))
 
 
+@pytest.mark.parametrize(("strength", "is_found"), [(0.15, True), (0.9, False)])
+def test_a_copier_s_ghost_of_the_sheet_is_no_second_sheet(strength: float, is_found: bool) -> None:
+    """A drum that was not wiped clean prints the page again farther down, far paler."""
+    page = draw(SHEET, px_per_mm=PX_PER_MM)
+    ghost = 255 - strength * (255.0 - np.roll(page, round(75 * PX_PER_MM), axis=0))
+    assert isinstance(locate(np.minimum(page, ghost).astype(np.uint8), (SHEET,)), Located) is is_found
+
+
 def test_fiducials_of_two_overlapping_sheets_are_no_sheet() -> None:
     other = photograph(PAGE, [(150.0, -100.0), (1300.0, 200.0), (1000.0, 1700.0), (-100.0, 1500.0)], (1260, 1782))
     image = PAGE.copy()
