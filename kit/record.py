@@ -6,6 +6,7 @@ at all, with the seal codes alone, where the printed key sheets are the only key
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import json
 from base64 import b64decode, b64encode
@@ -21,6 +22,7 @@ from kit.files import RECORD_FILE as RECORD_FILE
 from kit.files import read_bounded
 from kit.house import SET_ID_PATTERN as KIT_ID_PATTERN
 from kit.keys import Key, OpenedKey, SealedKey, lock_key, open_key, seal_key
+from kit.layout_reading import read_layout
 from kit.passphrase import CIPHER, KDF, Lock, Locked, Opener, new_lock, opener_of
 from kit.session import Session, session_from_json, session_to_json
 from kit.sheet_layout import KitLayout
@@ -155,6 +157,8 @@ def load_kit(folder: Path) -> Kit:
 def layout_of(folder: Path) -> KitLayout:
     """Read the layout of a kit folder, and check that it is the one that was printed.
 
+    Sheets of one kind share their boxes: a layout of a thousand tasters takes little more memory than one of ten.
+
     Raises
     ------
     KitError
@@ -162,6 +166,13 @@ def layout_of(folder: Path) -> KitLayout:
     """
     path = folder / LAYOUT_FILE
     record = _load_json(folder / RECORD_FILE)
+    with contextlib.suppress(KitError, OSError, KeyError, TypeError, ValueError, RecursionError):
+        _refuse_what_leads_out(path)
+        if path.stat().st_size <= _MOST_BYTES[path.name]:
+            layout, digest = read_layout(path)
+            if digest == record.get("layout_sha256"):
+                return layout
+    # Not as it was written: what is wrong is told by the file as a whole.
     entry = _load_json(path)
     if _digest(entry) != record.get("layout_sha256"):
         raise KitError(

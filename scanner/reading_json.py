@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from contextlib import suppress
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from pathlib import Path
 from typing import Any, NoReturn, TypeGuard, TypeVar
@@ -12,6 +13,7 @@ from typing import Any, NoReturn, TypeGuard, TypeVar
 from kit.codes import ROLE_DIGITS, sheet_id
 from kit.errors import ReadingError
 from kit.files import read_bounded
+from kit.json_text import JsonText
 from kit.session_rules import shown
 from scanner.reading import (
     FORMAT,
@@ -22,6 +24,7 @@ from scanner.reading import (
     Reading,
     State,
     TurnedReading,
+    shared_mark,
 )
 
 Word = TypeVar("Word", bound=StrEnum)
@@ -39,6 +42,10 @@ def load_reading(path: Path) -> Reading:
     ReadingError
         If the file cannot be opened, is not JSON, or is not a reading.
     """
+    with suppress(ReadingError, OSError, ValueError, RecursionError):
+        if path.is_file() and path.stat().st_size <= _MOST_BYTES:
+            return _by_pages(path)
+    # Something is wrong with it: what, is told by the file as a whole.
     try:
         entry = json.loads(read_bounded(path, _MOST_BYTES))
     except FileNotFoundError:
@@ -53,6 +60,30 @@ def load_reading(path: Path) -> Reading:
     except (ValueError, RecursionError):
         raise ReadingError(f"{path}: it is not JSON text in UTF-8 that can be a reading.", HINT) from None
     return from_json(entry, str(path))
+
+
+def _by_pages(path: Path) -> Reading:
+    """Read a file a page at a time."""
+    entries: dict[str, Any] = {"pages": []}
+    pages: list[PageReading] = []
+    seen: set[str] = set()
+    with path.open(encoding="utf-8", newline="") as file:
+        text = JsonText(file)
+        for name in text.members():
+            if name in seen:
+                raise ValueError(f"{name} stands there twice")
+            seen.add(name)
+            if name == "pages":
+                for _ in text.elements():
+                    pages += from_json(
+                        {"format": FORMAT, "pages": [text.value()], "turned": [], "opened": []}, ""
+                    ).pages
+            else:
+                entries[name] = text.value()
+        text.end()
+    if "pages" not in seen:
+        raise ValueError("there are no pages")
+    return replace(from_json(entries, str(path)), pages=tuple(pages))
 
 
 def from_json(entry: object, subject: str) -> Reading:
@@ -191,7 +222,7 @@ def _marks(record: _Record) -> tuple[Mark, ...]:
         by = entry.optional_text("by")
         if by not in (None, "person"):
             entry.refuse("by", '"person" or no such field')
-        mark = Mark(
+        mark = shared_mark(
             entry.text("field"), entry.text("option"), entry.word("state", State), by, entry.optional_text("reason")
         )
         if (mark.field, mark.option) in marks:

@@ -8,7 +8,15 @@ from collections.abc import Iterable, Mapping
 from scanner.archive.database import Connection
 from scanner.archive.rows import change, insert, seal
 from scanner.archive.standing import Box, Marks, standings
-from scanner.reading import Mark, OpenedReading, Outcome, PageReading, PictureReading, State, TurnedReading
+from scanner.reading import (
+    OpenedReading,
+    Outcome,
+    PageReading,
+    PictureReading,
+    State,
+    TurnedReading,
+    shared_mark,
+)
 
 STORED_OUTCOMES = {Outcome.READ, Outcome.FOREIGN, Outcome.UNREADABLE}
 
@@ -73,9 +81,12 @@ def relate(connection: Connection, sheet: str) -> None:
 def marks_of(connection: Connection, row: int, settled: Mapping[Box, State]) -> Marks:
     """Return the marks of one reading that are not empty, with a person's word over the reader's."""
     found = connection.execute("SELECT field, option, state, reason FROM marks WHERE sheet = ?", (row,))
-    marks = {(field, option): Mark(field, option, State(state), None, reason) for field, option, state, reason in found}
+    marks = {
+        (field, option): shared_mark(field, option, State(state), None, reason)
+        for field, option, state, reason in found
+    }
     for (field, option), state in settled.items():
-        marks[field, option] = Mark(field, option, state, "person")
+        marks[field, option] = shared_mark(field, option, state, "person")
     return marks
 
 

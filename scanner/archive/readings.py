@@ -17,7 +17,7 @@ from scanner.archive.rows import refusing_odd_rows
 from scanner.archive.store import cutout_path, kit_folder
 from scanner.archive.told import picture_told, turned_order
 from scanner.pile import rows_sorted_out, sorted_out
-from scanner.reading import Mark, OpenedReading, Outcome, PageReading, Reading, State, TurnedReading
+from scanner.reading import OpenedReading, Outcome, PageReading, Reading, TurnedReading, shared_mark
 from scanner.results.sitting import Drink, TasterSitting
 from scanner.results.typed import nobody, unnamed
 
@@ -161,7 +161,7 @@ def _page(connection: Connection, row: Row, boxes: dict[str, tuple[MarkBox, ...]
         outcome=Outcome.READ,
         reason=None,
         marks=tuple(
-            marks.get((box.field, box.option), Mark(box.field, box.option, State.EMPTY)) for box in boxes[row["sheet"]]
+            marks.get((box.field, box.option)) or shared_mark(box.field, box.option) for box in boxes[row["sheet"]]
         ),
     )
 

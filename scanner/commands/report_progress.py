@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from pathlib import Path
 
 import click
 
 from kit.errors import ExitCode, ReadingError
-from kit.keys import grouped
 from kit.lexicon import load_lexicon, printed_words
 from kit.tables import counted
 from scanner.commands.inputs import refuse_to_overwrite
@@ -21,6 +20,7 @@ from scanner.reports.progress_numbers import progress_numbers
 from scanner.reports.progress_page import progress_pages
 from scanner.reports.progress_rows import HEADING, Progress, rows, to_json
 from scanner.reports.report_pdf import About
+from scanner.reports.seals import TasterSeals, seals_of_taster
 from scanner.results.cellar import Cellar, load_cellar
 
 FORMAT = "facedown-progress-report/1"
@@ -54,12 +54,14 @@ def command(given: ReportInputs, club: bool, cellar: Path | None) -> ExitCode:
     words = given.words
     kits = sorted(given.results.kits.values(), key=lambda one: (one.session.date, one.kit))
     frame = given.frame_for(kits[-1].session.paper if kits else PAPER)
-    pages = club_pages([numbers for numbers, _ in found], frame, words) if club else _pages(found, frame, given)
+    seals = _seals(given)
+    panels = [numbers for numbers, _ in found]
+    pages = club_pages(panels, seals, frame, words) if club else _pages(found, seals, frame, given)
     who = words("progress_report.club") if len(found) > 1 else found[0][0].name
     about = About(f"{words('progress_report.heading')}: {who}", words("progress_report.subject"), len(pages))
     number = given.write_pdf(pages, about, words)
     text = f"{given.out}: {counted(number, 'page')}, {counted(len(found), 'taster')}."
-    return given.finish({"format": FORMAT, **to_json(found)}, HEADING, rows(found), text)
+    return given.finish({"format": FORMAT, **to_json(found, seals)}, HEADING, rows(found), text)
 
 
 def _progress(given: ReportInputs, taster: str, listed: Cellar | None, today: datetime.date) -> Progress:
@@ -69,20 +71,20 @@ def _progress(given: ReportInputs, taster: str, listed: Cellar | None, today: da
     return progress_numbers(taster, name, sittings), pour
 
 
-def _pages(found: list[Progress], frame: Frame, given: ReportInputs) -> list[ReportPage]:
+def _pages(
+    found: list[Progress], seals: Mapping[str, TasterSeals], frame: Frame, given: ReportInputs
+) -> list[ReportPage]:
     words = given.words
     printed: dict[str, str] = {}
     for drink in {sitting.session.drink for sitting in given.results.kits.values()}:
         printed |= printed_words(load_lexicon(drink), words)
-    codes = {sitting.kit: given.seals(sitting.kit) for sitting in given.results.kits.values()}
     return [
         page
         for numbers, pour in found
-        for page in progress_pages(numbers, pour, printed, _seals(given, numbers.taster, codes), frame, words)
+        for page in progress_pages(numbers, pour, printed, seals[numbers.taster], frame, words)
     ]
 
 
-def _seals(given: ReportInputs, taster: str, codes: Mapping[str, Sequence[str]]) -> dict[str, str]:
-    """Return a taster's seal code by kit, of those whose keys were sealed."""
-    sittings = given.results.gathered.of(taster)
-    return {one.kit: grouped(codes[one.kit][one.number - 1]) for one in sittings if codes.get(one.kit)}
+def _seals(given: ReportInputs) -> dict[str, TasterSeals]:
+    codes = {sitting.kit: given.seals(sitting.kit) for sitting in given.results.kits.values()}
+    return {taster: seals_of_taster(given.results.gathered.of(taster), codes) for taster in given.results.tasters}

@@ -42,6 +42,7 @@ def command(given: ReportInputs, every: bool) -> ExitCode:
     title = words.listed(dict.fromkeys(one.title for one in chosen))
     about = About(title, words("slip.subject"), len(slips))
     with _writing(given) as writing:
+        given.let_readings_go()
         pages = (
             _page(one, given, kits.get(one.sitting.kit), seals[one.sitting.kit], spoken[one.sitting.kit], writing)
             for one in slips
@@ -49,9 +50,9 @@ def command(given: ReportInputs, every: bool) -> ExitCode:
         given.write_pdf(pages, about, words)
     entry = {
         "format": FORMAT,
-        "slips": [
+        "slips": (
             slip_to_json(one, _seal(one.sitting, seals[one.sitting.kit]), spoken[one.sitting.kit]) for one in slips
-        ],
+        ),
     }
     heading = csv_heading(slips)
     rows = (row for one in slips for row in csv_rows(one, heading))

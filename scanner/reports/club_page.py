@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from kit.drawing import Text
 from kit.fonts import fitted
@@ -12,24 +12,28 @@ from scanner.reports.flow import CAPTION_PT, Flow, Title
 from scanner.reports.inks import QUIET
 from scanner.reports.page import Block, Foot, Frame, ReportPage
 from scanner.reports.progress_numbers import ProgressNumbers
+from scanner.reports.seals import TasterSeals
 from scanner.reports.setter import LEAST_PT
 from scanner.reports.told import day_text, evidence_word, shortened, sittings_text
 
 COLUMNS, GUTTER_MM = 3, 6.0
-CHART_MM, PANEL_MM = 34.0, 52.0
+CHART_MM, PANEL_MM = 31.0, 54.0
+MOST_KITS = 3
+"""So many have room at the foot beside where the seal codes are."""
 
 
-def club_pages(club: Sequence[ProgressNumbers], frame: Frame, words: Wording) -> list[ReportPage]:
-    """Return the pages of all tasters' panels, in the order given."""
+def club_pages(
+    club: Sequence[ProgressNumbers], seals: Mapping[str, TasterSeals], frame: Frame, words: Wording
+) -> list[ReportPage]:
+    """Return the pages of all tasters' panels, in the order given; `seals` are their seal codes, by taster."""
     dates = sorted(point.date for found in club for point in found.points)
     when = "" if not dates else _when(dates[0], dates[-1], words)
     tasters = words("progress_report.club_below", tasters=len(club))
-    below = f"{tasters} · {when}" if when else tasters
+    kits = _kits(club)
+    below = f"{tasters} · {sittings_text(len(kits), words)} · {when}" if when else tasters
     title = Title(words("progress_report.club"), words("progress_report.heading"), below)
-    kits = tuple(dict.fromkeys(point.kit for found in club for point in found.points))
-    flow = Flow(
-        frame, Foot(shortened(kits), (), when), title, words("progress_report.club"), words("progress_report.continued")
-    )
+    outline, continued = words("progress_report.club"), words("progress_report.continued")
+    flow = Flow(frame, _foot(kits, when, words), title, outline, continued)
     flow.setter.paragraph(words("progress_report.club_caption"), size_pt=CAPTION_PT, gray=QUIET)
     flow.setter.gap(4.0)
     width_mm = (frame.width - GUTTER_MM * (COLUMNS - 1)) / COLUMNS
@@ -37,7 +41,8 @@ def club_pages(club: Sequence[ProgressNumbers], frame: Frame, words: Wording) ->
         flow.need(PANEL_MM)
         top = flow.setter.y
         for column, found in enumerate(club[first : first + COLUMNS]):
-            _panel(flow, found, words, frame.left + column * (width_mm + GUTTER_MM), top, width_mm)
+            left = frame.left + column * (width_mm + GUTTER_MM)
+            _panel(flow, found, seals.get(found.taster, {}), words, left, top, width_mm)
         flow.setter.y = top + PANEL_MM
     return flow.pages()
 
@@ -59,7 +64,42 @@ def panel_lines(found: ProgressNumbers, words: Wording) -> tuple[str, ...]:
     return right, words("progress_report.club_face", face=f"{found.face:.1f}", low=low, high=high, word=word)
 
 
-def _panel(flow: Flow, found: ProgressNumbers, words: Wording, left_mm: float, top_mm: float, width_mm: float) -> None:
+def kit_lines(found: ProgressNumbers, seals: TasterSeals, words: Wording) -> tuple[str, ...]:
+    """Return the taster's first and last kit with their seal codes there, or the only one; nothing without a kit."""
+
+    def line(name: str, kit: str) -> str:
+        seal = words("progress_report.club_seal", seal=seals[kit]) if kit in seals else None
+        return words(name, kit=kit, seal=seal or words("progress_report.club_no_seal"))
+
+    kits = _kits([found])
+    if len(kits) < 2:
+        return tuple(line("progress_report.club_kit", kit) for kit in kits)
+    return line("progress_report.club_first", kits[0]), line("progress_report.club_last", kits[-1])
+
+
+def _kits(club: Sequence[ProgressNumbers]) -> tuple[str, ...]:
+    """Return the kits of all sittings that count, the earliest first."""
+    dated = sorted((point.date, point.kit) for found in club for point in found.points)
+    return tuple(dict.fromkeys(kit for _, kit in dated))
+
+
+def _foot(kits: tuple[str, ...], when: str, words: Wording) -> Foot:
+    if not kits:
+        return Foot((), (), when)
+    if len(kits) <= MOST_KITS:
+        return Foot(kits, (), when, words("progress_report.club_seals_at"))
+    return Foot(shortened(kits, MOST_KITS), (), when, words("progress_report.club_kits_at", kits=len(kits)))
+
+
+def _panel(
+    flow: Flow,
+    found: ProgressNumbers,
+    seals: TasterSeals,
+    words: Wording,
+    left_mm: float,
+    top_mm: float,
+    width_mm: float,
+) -> None:
     setter = flow.setter
     shown, size_pt = fitted(found.name, "semibold", 10.0, width_mm, LEAST_PT)
     setter.blocks.append(Block("H2", (Text(left_mm, top_mm + 3.5, shown, size_pt, "semibold"),)))
@@ -71,6 +111,9 @@ def _panel(flow: Flow, found: ProgressNumbers, words: Wording, left_mm: float, t
         setter.figure(panel_chart(found.points, width_mm, CHART_MM), alt, x_mm=left_mm)
     for line in panel_lines(found, words):
         setter.paragraph(line, size_pt=CAPTION_PT, x_mm=left_mm, room_mm=width_mm)
+    setter.gap(0.6)
+    for line in kit_lines(found, seals, words):
+        setter.paragraph(line, size_pt=LEAST_PT, gray=QUIET, x_mm=left_mm, room_mm=width_mm)
 
 
 def _when(first: str, last: str, words: Wording) -> str:

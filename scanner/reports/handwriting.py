@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from kit.codes import ROLE_DIGITS, sheet_id
@@ -59,8 +59,9 @@ def writing_in_pictures(readings: Mapping[str, Reading], sheets: Mapping[str, Sh
     A picture is looked for where its reading says it is, then beside the reading's own file. `sheets` has the layouts
     by sheet id.
     """
+    # Without the marks, which writing is not: those of a pile take much memory.
     pages = {
-        page.sheet: (page, path)
+        page.sheet: (replace(page, marks=()), path)
         for name, reading in reversed(tuple(readings.items()))
         for page in reversed(reading.pages)
         if page.outcome is Outcome.READ and page.sheet and page.source_page and (path := _found(page.source, name))

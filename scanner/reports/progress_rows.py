@@ -2,26 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
 
 from scanner.reports.csv_safe import Cell
 from scanner.reports.pour_next import PourNext
 from scanner.reports.progress_numbers import ProgressNumbers
+from scanner.reports.seals import TasterSeals
 
 HEADING = ("taster", "date", "sitting", "quantity", "about", "value")
 
 Progress = tuple[ProgressNumbers, PourNext | None]
 
 
-def to_json(found: Sequence[Progress]) -> dict[str, Any]:
-    """Return all numbers as a JSON object."""
+def to_json(found: Sequence[Progress], seals: Mapping[str, TasterSeals]) -> dict[str, Any]:
+    """Return all numbers as a JSON object, with all seal codes of each taster by kit."""
     return {
         "tasters": [
             {
                 **asdict(numbers),
                 "sittings": numbers.sittings,
+                "seals": dict(seals.get(numbers.taster, {})),
                 "pour_next": None if pour is None else {**asdict(pour), "expected_correct": pour.expected_correct},
             }
             for numbers, pour in found

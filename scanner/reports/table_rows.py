@@ -7,17 +7,20 @@ from dataclasses import asdict
 from typing import Any
 
 from scanner.reports.csv_safe import Cell
+from scanner.reports.seals import KitSeals
+from scanner.reports.seals import to_json as seals_to_json
 from scanner.reports.table_numbers import TableSheet
 from scanner.reports.table_together import Together
 
 HEADING = ("kit", "date", "quantity", "taster", "drink", "other", "value")
 
 
-def to_json(sheets: Sequence[TableSheet], whole: Together | None) -> dict[str, Any]:
-    """Return all numbers as a JSON object."""
+def to_json(sheets: Sequence[TableSheet], whole: Together | None, seals: Sequence[KitSeals]) -> dict[str, Any]:
+    """Return all numbers as a JSON object, with the seal codes of all kits that they are from."""
     return {
         "sittings": [{**asdict(sheet), "counted": sheet.counted} for sheet in sheets],
         "together": None if whole is None else asdict(whole),
+        "seals": seals_to_json(seals),
     }
 
 

@@ -12,6 +12,7 @@ from scanner.reports.flow import Cell, Flow, Title
 from scanner.reports.inks import QUIET
 from scanner.reports.page import Block, Foot, Frame, ReportPage
 from scanner.reports.phrases import times_in
+from scanner.reports.seals import KitSeals, seals_cell
 from scanner.reports.setter import LEAST_PT
 from scanner.reports.table_page import FEW_CLAIMS
 from scanner.reports.table_together import PairLine, Together
@@ -20,20 +21,26 @@ from scanner.reports.told import day_text, shortened
 MAP_MM, CELL_MM, ROW_MM = 150.0, 11.0, 5.6
 NUMBER_MM = 22.0
 STANDS_OUT_MM = 34.0
+MOST_KITS = 3
+"""So many have room at the foot beside where the seal codes are."""
 
 
-def together_pages(found: Together, frame: Frame, words: Wording) -> list[ReportPage]:
-    """Return the page, or pages, of all sittings together."""
+def together_pages(found: Together, seals: Sequence[KitSeals], frame: Frame, words: Wording) -> list[ReportPage]:
+    """Return the page, or pages, of all sittings together; `seals` are the seal codes of their kits, in order."""
     first, last = day_text(found.first, words), day_text(found.last, words)
     below = words("table_report.below_together", kits=found.kits, first=first, last=last)
     heading = words("table_report.heading_together")
-    foot = Foot(shortened(found.kit_ids), (), words("progress_report.below", first=first, last=last))
+    when = words("progress_report.below", first=first, last=last)
+    kits = shortened(found.kit_ids, MOST_KITS)
+    foot = Foot(kits, (), when, words("table_report.seals_at_end", kits=len(found.kit_ids)))
     title = Title(words("table_report.together"), heading, below)
     flow = Flow(frame, foot, title, words("table_report.together"), words("table_report.continued"))
     flow.setter.paragraph(total_sentence(found, words), face="semibold")
     flow.setter.gap(4.0)
     flow.row((_map(found, words, min(MAP_MM, frame.width)),), (frame.width,))
     _set_pairs(flow, found, words)
+    flow.setter.gap(4.0)
+    flow.row((seals_cell(seals, words, frame.width),), (frame.width,))
     return flow.pages()
 
 

@@ -1,7 +1,7 @@
 """`facedown report slip` as a whole, on an archive with handwriting: `python -m tests.scanner.reports.bench_command`.
 
-Beside it stands `facedown score` on the same archive: what that takes of memory is the kit and its readings, which
-every command on results holds; what the slip takes more is the report's.
+Peak memory for a tenth of the tasters stands beside that for all: from an archive, from a READING file, and of
+`facedown score`, which holds the kit and its readings as every command on results does.
 """
 
 from __future__ import annotations
@@ -58,33 +58,50 @@ def filled_archive(folder: Path, tasters: int) -> Path:
     return folder / "archive"
 
 
-def told(arguments: Sequence[str | Path]) -> str:
-    """Run a command; return its seconds of processor and its peak of memory."""
+def measured(arguments: Sequence[str | Path]) -> tuple[float, float]:
+    """Run a command; return its seconds of processor and its peak of memory in MB."""
     command = [sys.executable, "-c", "from kit.shell import main; main()", *map(str, arguments)]
     child = subprocess.Popen(command, stdout=subprocess.DEVNULL)
     _, status, usage = os.wait4(child.pid, 0)
     assert os.waitstatus_to_exitcode(status) == 0
-    return f"{usage.ru_utime + usage.ru_stime:.1f} s of the processor, {usage.ru_maxrss / 1000:.0f} MB at the peak"
+    return usage.ru_utime + usage.ru_stime, usage.ru_maxrss / 1000
+
+
+def of_pile(tasters: int) -> dict[str, tuple[float, float]]:
+    """Return what each way to the slips takes for so many tasters, and `score` beside them."""
+    with tempfile.TemporaryDirectory() as name:
+        # A process of its own: a command begins its life with the memory of the process that starts it.
+        fill = ["--slips", str(tasters), "--fill", name]
+        subprocess.run([sys.executable, "-m", "tests.scanner.reports.bench_command", *fill], check=True)
+        folder = Path(name)
+        archive: tuple[str | Path, ...] = ("--archive", folder / "archive")
+        files: tuple[str | Path, ...] = ("--kit", folder / "kit", folder / "kit.json")
+        out: tuple[str | Path, ...] = ("--out", folder / "slips.pdf")
+        return {
+            "slips from an archive": measured(["report", "slip", *archive, *out]),
+            "slips from a reading": measured(["report", "slip", *files, *out]),
+            "... with --json, --csv": measured(
+                ["report", "slip", *files, *out, "--json", folder / "slips.json", "--csv", folder / "slips.csv"]
+            ),
+            "score, from an archive": measured(["score", *archive]),
+        }
 
 
 def main() -> None:
-    """Print the figures for a tenth of the tasters, and for all."""
+    """Print the figures for a tenth of the tasters beside those for all."""
     parser = argparse.ArgumentParser()
     parser.add_argument("--slips", type=int, default=500)
     parser.add_argument("--fill", type=Path, metavar="FOLDER", help="Write the archive alone.")
     given = parser.parse_args()
-    count = given.slips
     if given.fill is not None:
-        filled_archive(given.fill, count)
+        filled_archive(given.fill, given.slips)
         return
-    for tasters in (max(1, count // 10), count):
-        with tempfile.TemporaryDirectory() as name:
-            # A process of its own: a command begins its life with the memory of the process that starts it.
-            fill = ["--slips", str(tasters), "--fill", name]
-            subprocess.run([sys.executable, "-m", "tests.scanner.reports.bench_command", *fill], check=True)
-            archive = Path(name) / "archive"
-            print(f"{tasters} slips: {told(['report', 'slip', '--archive', archive, '--out', Path(name) / 's.pdf'])}")
-            print(f"{tasters} scored: {told(['score', '--archive', archive])}")
+    few, many = max(1, given.slips // 10), given.slips
+    of_few, of_many = of_pile(few), of_pile(many)
+    print(f"{'at the peak':24} {few:4} tasters {many:5} tasters    more   seconds of the processor")
+    for way, (few_s, few_mb) in of_few.items():
+        many_s, many_mb = of_many[way]
+        print(f"{way:24} {few_mb:9.0f} MB {many_mb:10.0f} MB {many_mb - few_mb:4.0f} MB   {few_s:.1f} and {many_s:.1f}")
 
 
 if __name__ == "__main__":

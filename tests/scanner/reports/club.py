@@ -128,7 +128,7 @@ def year(folder: Path, sittings: int, tasters: Sequence[str] = TASTERS, glasses:
     for number in range(sittings):
         drinks = [names[at] for at in chance.permutation(len(names))[:glasses]]
         along = number / max(1, sittings - 1)
-        right = [_drawn_right(0.15 + 0.6 * along * (1 - at / 12), glasses, chance) for at in range(len(tasters))]
+        right = [_drawn_right(0.15 + 0.6 * along * max(0, 1 - at / 12), glasses, chance) for at in range(len(tasters))]
         toml = session_toml(drinks, tasters, 7 * number, title=f"Thursday flight {number + 1}")
         made.append(evening(folder / f"kit{number}", toml, right=right, habit=0.4 + 0.4 * along, seed=number))
     return made

@@ -111,12 +111,12 @@ def test_no_run_of_sittings_gives_a_number_that_is_none(runs: list[tuple[int, in
         right = glasses if right >= glasses - 1 else right
         sittings.append(sitting_with(right, glasses, day, shuffle="hand" if by_hand else "host"))
     found = numbers(*sittings)
-    entry = to_json([(found, None)])
+    entry = to_json([(found, None)], {})
     assert all(math.isfinite(number) for number in _numbers(entry))
     json.dumps(entry, allow_nan=False)
     csv_bytes(HEADING, rows([(found, None)]))
     frame = Frame(LETTER if letter else A4, letter)
-    for page in (*progress_pages(found, None, {}, {}, frame, ENGLISH), *club_pages([found] * 4, frame, ENGLISH)):
+    for page in (*progress_pages(found, None, {}, {}, frame, ENGLISH), *club_pages([found] * 4, {}, frame, ENGLISH)):
         assert "nan" not in repr(page.blocks)
 
 
@@ -202,6 +202,41 @@ def test_every_page_has_its_kits_and_the_taster_s_own_seal_codes(run: Run, tmp_p
         seals = [one.kit.seals[number] for one in made]
         assert all(one.kit.id in foot for one in made)
         assert [seal.replace("-", "") in foot.replace("-", "") for seal in seals] == [True, False, True]
+
+
+@needs_poppler
+@pytest.mark.parametrize("options", [(), ("--paper", "Letter", "--print-safe")])
+@pytest.mark.parametrize("sittings", [1, 2, 5])
+def test_the_club_s_pages_have_their_kits_and_every_taster_s_first_and_last_seal_code(
+    run: Run, tmp_path: Path, sittings: int, options: tuple[str, ...]
+) -> None:
+    made = year(tmp_path / "club", sittings, (*TASTERS, "Wilhelmina Throckmorton-Featherstonehaugh"))
+    given = [argument for one in made for argument in one.arguments]
+    assert run(*given, "--club", "--out", "c.pdf", "--json", "c.json", *options).exit_code == ExitCode.DONE
+    [text] = page_texts(Path("c.pdf"))
+    foot = text.splitlines()[-1]
+    kits = [one.kit.id for one in made]
+    assert kits[0] in foot
+    assert kits[-1] in foot
+    assert (f"{sittings} kits" in foot) == (sittings > 3)
+    assert "eal codes in each taster's panel" in foot
+    assert ("one sitting" if sittings == 1 else f"{sittings} sittings") in flowing(text)
+    printed = text.replace("-", "")
+    for one in {made[0], made[-1]}:
+        assert all(seal in printed for seal in one.kit.seals)
+    assert not any(seal in printed for one in made[1:-1] for seal in one.kit.seals)
+    for number, entry in enumerate(json.loads(Path("c.json").read_text("utf-8"))["tasters"]):
+        told = {kit: seal.replace("-", "") for kit, seal in entry["seals"].items()}
+        assert told == {one.kit.id: one.kit.seals[number] for one in made}
+
+
+@needs_poppler
+def test_where_no_key_was_sealed_a_panel_says_so(run: Run, tmp_path: Path) -> None:
+    toml = session_toml(("Gull Rock", "Tidal Flat", "Old Jetty"), ["Ines"], shuffle="hand")
+    made = evening(tmp_path / "kit", toml, right=[1])
+    run(*made.arguments, "--club", "--out", "c.pdf", "--json", "c.json")
+    assert f"kit {made.kit.id}, no seal" in flowing(page_texts(Path("c.pdf"))[0])
+    assert json.loads(Path("c.json").read_text("utf-8"))["tasters"][0]["seals"] == {}
 
 
 @needs_poppler

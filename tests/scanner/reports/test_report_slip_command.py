@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import gc
 import io
 import json
 from collections.abc import Callable
@@ -15,10 +16,17 @@ from click.testing import CliRunner, Result
 
 from kit.errors import ExitCode
 from kit.record import layout_of, load_kit
+from kit.sheet_layout import MarkBox
 from kit.shell import main
+from scanner.commands import report_slip
+from scanner.reading import Mark
+from scanner.reports.page import ReportPage
+from scanner.reports.slip_page import slip_page
 from tests.kit.kept import record_files
 from tests.kit.rendering import text_of
 from tests.outside_programs import left_out
+from tests.scanner.reports.bench_command import filled_archive
+from tests.scanner.reports.club import DRINKS, evening, session_toml
 from tests.scanner.results.test_notes_commands import kit_folder, reading
 
 Run = Callable[..., Result]
@@ -161,3 +169,41 @@ def test_a_folder_that_is_not_there_ends_in_status_5_and_no_sheets_in_4(run: Run
     assert result.exit_code == ExitCode.REFUSED
     assert "no slip to print" in result.stderr
     assert not (tmp_path / "slips.pdf").exists()
+
+
+def live() -> tuple[int, int]:
+    """Return how many boxes of layouts, and how many marks of readings, are in memory."""
+    gc.collect()
+    there = gc.get_objects()
+    return sum(isinstance(one, MarkBox) for one in there), sum(isinstance(one, Mark) for one in there)
+
+
+@pytest.mark.parametrize("way", ["files", "archive"])
+def test_while_slips_are_drawn_no_boxes_or_marks_of_the_pile_are_held(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, way: str
+) -> None:
+    held: list[tuple[int, int]] = []
+
+    def counted(*given: Any) -> ReportPage:
+        held.append(live())
+        return slip_page(*given)
+
+    monkeypatch.setattr(report_slip, "slip_page", counted)
+    boxes, marks = [], []
+    for tasters in (6, 24):
+        given: list[Any]
+        if way == "archive":
+            given = ["--archive", filled_archive(tmp_path / str(tasters), tasters)]
+        else:
+            toml = session_toml(tuple(DRINKS)[:3], [f"Taster {number}" for number in range(tasters)])
+            given = evening(tmp_path / str(tasters), toml, right=[1] * tasters).arguments
+        before = live()
+        result = run(*given, "--out", "slips.pdf", "--json", "slips.json")
+        assert result.exit_code == ExitCode.DONE, result.output
+        assert len(held) == tasters
+        boxes.append(max(one[0] for one in held) - before[0])
+        marks.append(max(one[1] for one in held) - before[1])
+        held.clear()
+    assert boxes[0] == boxes[1] > 0
+    # At the most one of each kind for each box, which all sheets share: marked, withdrawn, empty.
+    assert max(marks) <= 3 * boxes[0]

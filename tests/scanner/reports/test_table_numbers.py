@@ -178,7 +178,7 @@ def test_csv_has_every_number_of_the_json(tmp_path: Path) -> None:
     told = list(rows(sheets, whole))
     assert csv_bytes(HEADING, told).count(b"\r\n") == len(told) + 1
     values = [row[-1] for row in told]
-    for number in _numbers(to_json(sheets, whole)["sittings"][0]["grid"]):
+    for number in _numbers(to_json(sheets, whole, ())["sittings"][0]["grid"]):
         assert number in values
     for line in sheets[0].tasters:
         mine = {row[2]: row[-1] for row in told if row[0] == sheets[0].kit and row[3] == line.name}

@@ -227,3 +227,28 @@ def test_wrong_usage_is_refused(run: Run, tmp_path: Path, options: tuple[str, ..
     assert result.exit_code == ExitCode.USAGE
     assert sentence in result.output
     assert made.reading.read_text("utf-8").startswith("{")
+
+
+@needs_poppler
+@pytest.mark.parametrize(("sittings", "tasters"), [(2, 3), (4, 8), (3, 20)])
+def test_the_page_of_all_sittings_has_their_first_and_last_seal_codes_and_the_json_all(
+    run: Run, tmp_path: Path, sittings: int, tasters: int
+) -> None:
+    made = year(tmp_path / "club", sittings, [f"Taster {number}" for number in range(1, tasters + 1)])
+    entry, pages = printed(run, *made)
+    text = pages[-1]
+    kits = [one.kit.id for one in made]
+    told = {one["kit"]: [taster["seal"].replace("-", "") for taster in one["tasters"]] for one in entry["seals"]}
+    assert told == {one.kit.id: list(one.kit.seals) for one in made}
+    assert f"{sittings} sittings with {sittings} kits" in flowing(text)
+    foot = text.splitlines()[-1]
+    assert kits[0] in foot
+    assert kits[-1] in foot
+    assert f"{sittings} kits; seal codes at the end" in foot
+    plain = text.replace("-", "")
+    for one in (made[0], made[-1]):
+        seals = one.kit.seals
+        assert [seal for seal in seals if seal in plain] == list(seals if tasters <= 16 else (seals[0], seals[-1]))
+        # On one line with whose it is.
+        assert all(re.search(rf"Taster {seals.index(seal) + 1} {seal}", plain) for seal in seals if seal in plain)
+    assert ("the JSON has those of all" in flowing(text)) == (sittings > 2 or tasters > 16)
