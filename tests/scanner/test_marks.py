@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import fields, replace
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -11,12 +11,9 @@ import pytest
 
 from kit.sheet_layout import MarkBox, SheetLayout
 from scanner import marks as rule
-from scanner.box_ink import BoxInk
-from scanner.line_through import LineThrough
 from scanner.locate import Gray, Located, locate
 from scanner.read_sheet import read_marks
 from scanner.reading import Mark, State
-from scanner.whose_stroke import Followed
 from tests.scanner.pages import Stroke, blackout, cross, draw, form, photograph, tick
 
 PX_PER_MM = 7.0
@@ -273,72 +270,6 @@ def test_soft_crossing_shadows_are_no_marks(pen_mm: float, wide_mm: float) -> No
         across = (x[None] * np.cos(turn) + y[:, None] * np.sin(turn)) % 23.0 - 11.5
         light *= 1.0 - 0.3 / (1.0 + np.exp((np.abs(across) - wide_mm / 2) / 0.35))
     assert others((page * light).astype(np.uint8)) <= {State.EMPTY, State.DOUBTFUL}
-
-
-@pytest.mark.parametrize(("abroad_mm2", "reason"), [(46.9, rule.BLURRED), (0.0, None)])
-def test_what_only_reaches_into_a_box_from_far_larger_ink_is_no_mark(abroad_mm2: float, reason: str | None) -> None:
-    """The edge of a window frame's shadow along a box, as a rehearsal's photograph gave it (its measures)."""
-    found = {"ink_mm2": 0.38, "piece_mm2": 0.38, "density": 0.036, "level": 0.2, "extent_mm": 3.34, "peak": 0.28}
-    found |= {"covered": 0.18, "turns": 1.3, "gap_mm": 1.6, "fine_mm2": 0.25, "sharp": 0.69, "touching": 1.0}
-    first_of_four = {name: np.array([value, 0.0, 0.0, 0.0]) for name, value in found.items()}
-    bare = {field.name: np.zeros(4) for field in fields(BoxInk)}
-    ink = BoxInk(**bare | first_of_four | {"outline": np.ones(4), "beside_mm": np.zeros((4, 4))})
-    followed = Followed(0.38, 0.0, 0.0, 0.0, (), abroad_mm2, 1, False, 0.0, 0.0, None)
-    mark, *_ = rule.decide(SHEET.marks[:4], ink, {0: followed}, np.ones(4, np.bool_), 0.57)
-    assert mark.reason == reason
-
-
-@pytest.mark.parametrize(("rest_mm2", "reason"), [(0.06, rule.SLIGHT), (0.3, None)])
-def test_a_straight_line_along_a_box_s_side_is_no_mark(rest_mm2: float, reason: str | None) -> None:
-    """A feeder's streak, as dark as the pen, as a rehearsal's one-bit scan gave it (its measures)."""
-    found = {"ink_mm2": 1.17, "piece_mm2": 1.17, "density": 0.11, "level": 0.57, "extent_mm": 3.3, "peak": 0.74}
-    found |= {"covered": 0.18, "turns": 1.09, "gap_mm": 1.6, "fine_mm2": 1.08, "sharp": 1.24, "touching": 1.0}
-    first_of_four = {name: np.array([value, 0.0, 0.0, 0.0]) for name, value in found.items()}
-    bare = {field.name: np.zeros(4) for field in fields(BoxInk)}
-    ink = BoxInk(**bare | first_of_four | {"outline": np.ones(4), "beside_mm": np.zeros((4, 4))})
-    line = LineThrough(-0.75, 6.4, True, rest_mm2)
-    followed = Followed(1.17, 0.0, 0.0, 0.0, (), 0.4, 1, False, 0.0, 0.0, line)
-    mark, *_ = rule.decide(SHEET.marks[:4], ink, {0: followed}, np.ones(4, np.bool_), 0.8, even=True)
-    assert mark.reason == reason
-
-
-@pytest.mark.parametrize(("outline", "reason"), [(0.34, rule.UNPLACED), (0.9, None)])
-def test_the_corner_of_an_outline_far_from_its_place_is_no_mark(outline: float, reason: str | None) -> None:
-    """A box looked for a millimetre off on a sheet on somebody's knees, as a rehearsal gave it (its measures)."""
-    found = {"ink_mm2": 0.82, "piece_mm2": 0.82, "density": 0.08, "level": 0.34, "extent_mm": 3.3, "peak": 0.58}
-    found |= {"covered": 0.15, "core_mm2": 0.51, "turns": 1.1, "gap_mm": 1.6, "fine_mm2": 0.82, "sharp": 1.3}
-    first_of_four = {name: np.array([value, 0.0, 0.0, 0.0]) for name, value in found.items()}
-    bare = {field.name: np.zeros(4) for field in fields(BoxInk)}
-    ink = BoxInk(**bare | first_of_four | {"outline": np.full(4, outline), "beside_mm": np.zeros((4, 4))})
-    followed = Followed(0.82, 0.0, 0.0, 0.0, (), 0.0, 2, False, 0.25, 0.0, None)
-    mark, *_ = rule.decide(SHEET.marks[:4], ink, {0: followed}, np.ones(4, np.bool_), 0.63)
-    assert mark.reason == reason
-
-
-@pytest.mark.parametrize(("shades", "wanted"), [(4, State.DOUBTFUL), (0, State.MARKED)])
-def test_what_is_like_many_shadows_of_its_page_is_no_mark(shades: int, wanted: State) -> None:
-    """A bar of a chair's shadow by a hair too sharp for one, as a rehearsal's photograph gave it (its measures)."""
-    found = {"ink_mm2": 1.06, "piece_mm2": 1.06, "density": 0.1, "level": 0.19, "extent_mm": 3.8, "peak": 0.23}
-    found |= {"covered": 0.53, "core_mm2": 0.43, "turns": 1.3, "gap_mm": 1.7, "fine_mm2": 0.09, "touching": 1.0}
-    count = shades + 1
-    every = {field.name: np.zeros(count) for field in fields(BoxInk)}
-    every |= {name: np.full(count, value) for name, value in found.items()}
-    sharp = np.array([0.72] + [0.3] * shades)
-    ink = BoxInk(**every | {"sharp": sharp, "outline": np.ones(count), "beside_mm": np.zeros((count, 4))})
-    followed = {index: Followed(1.06, 0.0, 0.0, 0.0, (), 0.5, 1, False, 0.0, 0.0, None) for index in range(count)}
-    mark, *_ = rule.decide(SHEET.marks[:count], ink, followed, np.ones(count, np.bool_), 0.63)
-    assert mark.state is wanted
-
-
-@pytest.mark.parametrize(("lined", "wanted"), [(0.6, State.DOUBTFUL), (0.3, State.MARKED)])
-def test_a_scribble_in_a_far_thicker_frame_is_looked_at(lined: float, wanted: State) -> None:
-    """Dots blacked out, rolled and faxed, as a rehearsal gave it (its measures), among five other marks."""
-    found = {"ink_mm2": 8.1, "piece_mm2": 8.1, "density": 0.77, "level": 0.77, "extent_mm": 4.6, "peak": 1.0}
-    found |= {"covered": 0.55, "core_mm2": 3.7, "turns": 1.3, "gap_mm": 0.51, "fine_mm2": 7.0, "sharp": 1.05}
-    every = {field.name: np.zeros(6) for field in fields(BoxInk)} | {k: np.full(6, v) for k, v in found.items()}
-    others = {"lined": np.array([lined] + [0.18] * 5), "outline": np.ones(6), "beside_mm": np.zeros((6, 4))}
-    mark, *_ = rule.decide(SHEET.marks[:6], BoxInk(**every | others), {}, np.ones(6, np.bool_), 0.65, even=True)
-    assert mark.state is wanted
 
 
 @pytest.mark.parametrize(("frame_mm", "wanted"), [(1.2, State.DOUBTFUL), (0.25, State.MARKED)])
