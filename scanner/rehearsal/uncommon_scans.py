@@ -91,7 +91,13 @@ def copied_and_faxed(page: Gray, px_per_mm: float, rng: np.random.Generator) -> 
     severity = draw(CopySeverity, "uncommon.faxed_copy", rng)
     copy = photocopied(page, px_per_mm, rng, severity)
     picture = fax(copy, px_per_mm, rng, draw(ScanSeverity, "uncommon.faxed", rng))
-    return replace(picture, faintest=max(picture.faintest, 2.0 * (1.0 - severity.white_point)))
+    # The fax keeps of an area the edges alone below a tone, as it comes from the copier: here as it was on the sheet.
+    copied = min(1.0, picture.faintest_area / (1.0 - severity.black / 255.0))
+    return replace(
+        picture,
+        faintest=max(picture.faintest, 2.0 * (1.0 - severity.white_point)),
+        faintest_area=1.0 - severity.white_point * (1.0 - copied),
+    )
 
 
 def crooked(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
