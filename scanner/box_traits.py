@@ -212,7 +212,7 @@ class Traits:
         far = abroad_mm2 > FAR_LARGER * self.ink_mm2
         most_fine, most_sharp = (FAR_SHADE, FAR_SHADE_SHARP) if far else (SHADE, SHADE_SHARP)
         is_broad = self.fine_mm2 < most_fine * self.ink_mm2 < most_fine * abroad_mm2
-        is_rim = abroad_mm2 > BEYOND_MARKS * self.ink_mm2 and not self.is_central
+        is_rim = abroad_mm2 > BEYOND_MARKS * self.ink_mm2 and not self.is_well_within
         sharp = max(self.ink.sharp[self.index], self.ink.sharp_beside[self.index])
         return (is_broad or is_rim) and bool(sharp < most_sharp)
 

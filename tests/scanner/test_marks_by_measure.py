@@ -45,10 +45,13 @@ def first_mark(page: BoxInk, seen: dict[int, Followed], *, print_darkness: float
     return rule.decide(SHEET.marks[:count], page, seen, np.ones(count, np.bool_), print_darkness, even)[0]
 
 
+@pytest.mark.parametrize("core_mm2", [0.0, 0.06])
 @pytest.mark.parametrize(("abroad_mm2", "reason"), [(46.9, rule.BLURRED), (0.0, None)])
-def test_what_only_reaches_into_a_box_from_far_larger_ink_is_no_mark(abroad_mm2: float, reason: str | None) -> None:
-    """The edge of a window frame's shadow along a box."""
-    page = page_of(SHADOWS_EDGE, EMPTY, EMPTY, EMPTY)
+def test_what_only_reaches_into_a_box_from_far_larger_ink_is_no_mark(
+    abroad_mm2: float, reason: str | None, core_mm2: float
+) -> None:
+    """The edge of a window frame's shadow along a box, and of a chair's a little farther in."""
+    page = page_of(SHADOWS_EDGE | {"core_mm2": core_mm2}, EMPTY, EMPTY, EMPTY)
     assert first_mark(page, {0: followed(0.38, abroad_mm2=abroad_mm2)}, print_darkness=0.57).reason == reason
 
 
