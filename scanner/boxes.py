@@ -22,10 +22,12 @@ PX_PER_MM = 8.0
 AROUND_MM = 1.5
 """How much of a box's surroundings a patch shows."""
 PAPER_PX_PER_MM = 3.0
+HALO_MM = 1.4
+"""What is bright over less than half of this is no paper: sharpening puts such rims around print."""
 WIDEST_INK_MM = 12.0
 """What is dark over more than this both ways is shadow, not ink: twice the largest box."""
-SMOOTHING_MM = 0.1
-"""Standard deviation of the smoothing before darkness is held against a threshold."""
+SMOOTHING_MM, SHADE_MM = 0.1, 0.5
+"""Standard deviation of the smoothing before darkness is held against a threshold; and of what leaves shades alone."""
 MEDIAN, DOTTED = (0.5, 0.6745), (0.85, 1.4395)
 """A share of a normal error's lengths, and how many standard deviations it is less than."""
 FULL = 0.55
@@ -89,8 +91,9 @@ def paper_of(gray: Gray, px_per_mm: float) -> Paper:
     small = gray[: height * factor, : width * factor]
     if factor > 1:
         small = np.asarray(cv2.resize(small, (width, height), interpolation=cv2.INTER_AREA), np.uint8)
-    reach = round(WIDEST_INK_MM * px_per_mm / factor) | 1
-    closed = cv2.morphologyEx(cv2.blur(small, (3, 3)), cv2.MORPH_CLOSE, np.ones((reach, reach), np.uint8))
+    halo, reach = (round(mm * px_per_mm / factor) | 1 for mm in (HALO_MM, WIDEST_INK_MM))
+    usual = cv2.medianBlur(np.ascontiguousarray(small), halo)
+    closed = cv2.morphologyEx(usual, cv2.MORPH_CLOSE, np.ones((reach, reach), np.uint8))
     return Paper(np.asarray(cv2.blur(closed, (3, 3)), np.uint8), factor)
 
 
@@ -107,11 +110,11 @@ def sample_darkness(
     return np.asarray(1.0 - patches / np.maximum(levels, 1.0), np.float32)
 
 
-def smoothed(darkness: Darkness, px_per_mm: float) -> Darkness:
-    """Return (N, P, P) patches smoothed each by itself."""
+def smoothed(darkness: Darkness, px_per_mm: float, by_mm: float = SMOOTHING_MM) -> Darkness:
+    """Return (N, P, P) patches smoothed each by itself, by a standard deviation of `by_mm`."""
     count, side, _ = darkness.shape
     stacked = np.ascontiguousarray(darkness).reshape(count * side, side)
-    return np.asarray(cv2.GaussianBlur(stacked, (0, 0), SMOOTHING_MM * px_per_mm), np.float32).reshape(darkness.shape)
+    return np.asarray(cv2.GaussianBlur(stacked, (0, 0), by_mm * px_per_mm), np.float32).reshape(darkness.shape)
 
 
 def sample_boxes(
@@ -151,10 +154,12 @@ def _settle_paper(darkness: Darkness, along: Floats, widths: Floats) -> None:
 
 def _noise(smooth: Darkness, along: Floats, widths: Floats, share: tuple[float, float]) -> tuple[float, Floats]:
     """Return the noise of bare paper on the page, and around each box."""
-    own, everywhere = np.zeros(len(smooth)), []
-    for group, bare in _bare(smooth, along, widths):
-        own[group] = np.median(np.abs(bare), axis=1) / MEDIAN[1]
-        everywhere.append(bare[:, ::7].ravel())
+    everywhere = [bare[:, ::7].ravel() for _, bare in _bare(smooth, along, widths)]
+    own = np.full(len(smooth), np.inf)
+    # A shade is noise but for what varies slowly; broad ink has edges, and is little of what lies there as it is.
+    for seen in (smooth, smooth - smoothed(smooth, PX_PER_MM, SHADE_MM)):
+        for group, bare in _bare(seen, along, widths):
+            own[group] = np.minimum(own[group], np.median(np.abs(bare), axis=1) / MEDIAN[1])
     return float(np.quantile(np.abs(np.concatenate(everywhere)), share[0])) / share[1], own
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from itertools import pairwise
 
 import numpy as np
 
@@ -15,170 +16,180 @@ STEP_MM = 0.25
 Shape = Callable[[Hand, float, np.random.Generator], list[Points]]
 
 
-def _stipple(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """Many dabs of the pen, as somebody taps who cannot decide to draw."""
-    dabs = []
-    for spot in half * _sown(int(rng.integers(9, 16)), 0.72, 0.3, rng):
-        way, long = _way(rng.uniform(0.0, 360.0)), half * float(rng.uniform(0.05, 0.16))
-        dabs.append(_pull(spot - long * way, spot + long * way, hand, rng))
-    return dabs
+def _shime_sign(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
+    """The sign that closes an envelope: a loop whose ends cross, one drawn out below at the left, one at the right."""
+    knots = [(0.75, -0.75), (0.0, 0.15), (-0.55, 0.75), (-0.75, 0.35), (-0.4, -0.05), (0.2, 0.3)]
+    path = _near(half * np.array(knots), half, rng)
+    start = path[0] + hand.overshoot_mm * float(rng.uniform(0.0, 0.9)) * xy(0.6, -0.7)
+    end = half * xy(0.85, rng.uniform(0.6, 0.8)) + hand.tail_mm * float(rng.uniform(0.05, 0.7)) * xy(0.85, 0.4)
+    return [_threaded(np.vstack([start, path[1:], end]))]
 
 
-def _trident(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """A fork: a bow open above, and a stem down through its middle."""
-    knots = [(-0.8, -0.75), (-0.75, -0.1), (-0.4, 0.3), (0.0, 0.38), (0.4, 0.3), (0.75, -0.15), (0.8, -0.85)]
-    foot = xy(rng.uniform(-0.08, 0.08) * half, 0.95 * half + 0.5 * hand.overshoot_mm)
-    stem = _pull(half * xy(rng.uniform(-0.06, 0.06), -0.95), foot, hand, rng)
-    return [_wound(_astray(half * np.array(knots), half, rng)), stem]
+def _manikin(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
+    """A head, a trunk, arms and legs."""
+    radius = half * float(rng.uniform(0.24, 0.32))
+    head = half * xy(rng.uniform(-0.08, 0.08), -0.66)
+    neck, hip = head + xy(0.0, radius), half * xy(rng.uniform(-0.08, 0.08), 0.32)
+    shoulder = neck + 0.28 * (hip - neck)
+    hands, feet = _near(half * np.array([(-0.75, -0.2), (0.75, -0.25), (-0.6, 0.95), (0.6, 0.95)]), half, rng).reshape(
+        2, 2, 2
+    )
+    arms = _joined([hands[0], shoulder, hands[1]], hand, rng)
+    legs = _joined([feet[0], hip, feet[1]], hand, rng)
+    return [head + _loop(xy(radius, radius), rng), _drawn(neck, hip, hand, rng), arms, legs]
 
 
-def _envelope(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """A letter: an oblong, and its flap."""
-    wide, tall = half * float(rng.uniform(0.8, 0.95)), half * float(rng.uniform(0.55, 0.75))
-    corners = _astray(np.array([(-1, -1), (1, -1), (1, 1), (-1, 1), (-1, -0.95)]) * xy(wide, tall), half, rng)
-    flap = np.vstack([corners[0], xy(rng.uniform(-0.1, 0.1), rng.uniform(0.0, 0.25)) * half, corners[1]])
-    return [_bent(corners, hand, rng), _bent(flap, hand, rng)]
+def _section_sign(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
+    """The sign of paragraphs: an S, and half an S hung into it."""
+    upper = [(0.45, -0.75), (0.05, -0.98), (-0.4, -0.7), (-0.2, -0.35), (0.35, -0.02), (0.4, 0.3), (0.05, 0.45)]
+    lower = [(-0.05, -0.45), (-0.42, -0.28), (-0.35, 0.05), (0.2, 0.38), (0.42, 0.7), (-0.02, 0.98), (-0.48, 0.75)]
+    wide = float(rng.uniform(1.05, 1.35))
+    return [_threaded(_near(half * np.array(knots) * (wide, 1.0), 0.5 * half, rng)) for knots in (upper, lower)]
 
 
-def _not_equal(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """Two level strokes, and a third struck through both."""
-    past = hand.overshoot_mm * rng.uniform(0.0, 0.8, 2)
-    paths = []
-    for y in (-0.32, 0.32):
-        start, end = _astray(half * np.array([(-0.8, y), (0.8, y)]), half, rng)
-        paths.append(_pull(start, end, hand, rng))
-    high, low = half * xy(0.55, -0.9) + past[0] * xy(0.5, -0.8), half * xy(-0.55, 0.9) + past[1] * xy(-0.5, 0.8)
-    return [*paths, _pull(high, low, hand, rng)]
-
-
-def _euro(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """A coin's sign: a bow open to the right, two short bars through its back."""
-    knots = [(0.75, -0.65), (0.25, -0.95), (-0.35, -0.75), (-0.6, 0.0), (-0.35, 0.75), (0.25, 0.95), (0.75, 0.65)]
-    paths = [_wound(_astray(half * np.array(knots), half, rng))]
-    for y in (-0.2, 0.2):
-        start, end = _astray(half * np.array([(-0.9, y), (0.35, y)]), 0.7 * half, rng)
-        paths.append(_pull(start, end, hand, rng))
+def _obelus(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
+    """The sign of division: a bar, a blob above it and one below."""
+    past = hand.overshoot_mm * rng.uniform(0.0, 0.7, 2)
+    start, end = _near(half * np.array([(-0.85, 0.0), (0.85, 0.0)]), half, rng)
+    paths = [_drawn(start - xy(past[0], 0.0), end + xy(past[1], 0.0), hand, rng)]
+    for y in (-0.55, 0.55):
+        spot = _near(half * np.array([(0.0, y)]), half, rng)[0]
+        paths.append(spot + _loop(half * rng.uniform(0.07, 0.14, 2), rng))
     return paths
 
 
-def _ampoule(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """A small flask: neck, shoulders, belly, in one line, open above."""
-    knots = [(-0.25, -0.95), (-0.22, -0.35), (-0.75, 0.2), (-0.6, 0.85), (0.0, 0.92), (0.6, 0.85), (0.75, 0.2)]
-    path = np.array([*knots, (0.22, -0.35), (0.25, -0.95)])
-    return [_wound(_astray(half * path, 0.8 * half, rng))]
+def _clover(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
+    """Three leaves in one line, and the stalk."""
+    turns = np.linspace(0.0, 2 * np.pi, 40) + np.deg2rad(90.0)
+    radius = half * (0.5 + 0.4 * np.cos(3.0 * (turns + np.pi / 2)))
+    lobes = radius[:, None] * np.column_stack([np.cos(turns), np.sin(turns)]) - half * xy(0.0, 0.08)
+    bumps = np.interp(np.arange(40), np.linspace(0, 39, 7), rng.uniform(0.88, 1.12, 7))
+    foot = half * xy(rng.uniform(-0.1, 0.35), 0.98)
+    return [_evenly(lobes * bumps[:, None]), _drawn(half * xy(0.02, 0.1), foot, hand, rng)]
 
 
-def _lying_eight(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """The sign for what has no end: an eight on its side, in one line from the middle back past it."""
-    right = [(0.0, 0.0), (0.45, -0.5), (0.9, -0.3), (0.9, 0.35), (0.45, 0.5)]
-    left = [(0.0, 0.0), (-0.45, -0.5), (-0.9, -0.3), (-0.9, 0.35), (-0.45, 0.5), (0.1, -0.1)]
-    tall = float(rng.uniform(0.85, 1.2))
-    return [_wound(_astray(half * np.array([*right, *left]) * (1.0, tall), half, rng))]
+def _fir(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
+    """A trunk, and three pairs of boughs."""
+    foot = half * xy(rng.uniform(-0.06, 0.06), 0.95) + xy(0.0, 0.4 * hand.overshoot_mm * float(rng.random()))
+    paths = [_drawn(half * xy(rng.uniform(-0.06, 0.06), -0.98), foot, hand, rng)]
+    for y, wide in ((-0.6, 0.42), (-0.15, 0.62), (0.32, 0.85)):
+        fork = half * xy(rng.uniform(-0.04, 0.04), y + float(rng.uniform(-0.06, 0.06)))
+        ends = [fork + half * xy(side * wide * rng.uniform(0.85, 1.1), rng.uniform(0.3, 0.45)) for side in (-1.0, 1.0)]
+        paths.append(_joined([ends[0], fork, ends[1]], hand, rng))
+    return paths
 
 
-def _above_sign(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """The character for "above": an upright, a short bar to its right, a long one under both."""
-    x = half * float(rng.uniform(-0.2, 0.05))
-    foot = half * float(rng.uniform(0.72, 0.88))
-    middle = half * float(rng.uniform(-0.25, 0.05))
-    past = 0.5 * hand.overshoot_mm * rng.uniform(0.0, 1.0, 2)
-    upright = _pull(xy(x, -0.95 * half), xy(x + 0.04 * half, foot), hand, rng)
-    short = _pull(xy(x, middle), xy(0.65 * half, middle - 0.08 * half), hand, rng)
-    long = _pull(
-        xy(-0.85 * half - past[0], foot + 0.04 * half), xy(0.9 * half + past[1], foot - 0.06 * half), hand, rng
-    )
-    return [upright, short, long]
+def _plus_minus(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
+    """A plus, and a bar under it."""
+    past = hand.overshoot_mm * rng.uniform(0.0, 0.5, 2)
+    middle = half * xy(rng.uniform(-0.1, 0.1), rng.uniform(-0.35, -0.2))
+    upright = _drawn(middle - xy(0.0, 0.65 * half + past[0]), middle + xy(0.0, 0.68 * half), hand, rng)
+    paths = [upright, _drawn(middle - xy(0.72 * half, 0.0), middle + xy(0.75 * half, 0.0), hand, rng)]
+    start, end = _near(half * np.array([(-0.75, 0.75), (0.8, 0.72)]), 0.7 * half, rng)
+    return [*paths, _drawn(start, end + xy(past[1], 0.0), hand, rng)]
 
 
-def _run_in_tick(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """A tick begun with a run from outside the box, rounded where it turns, and drawn out."""
-    start = half * xy(-1.05, rng.uniform(-0.35, 0.05)) - hand.overshoot_mm * rng.uniform(0.0, 0.7) * xy(1.0, 0.25)
-    turn = half * _astray(np.array([(-0.6, 0.1), (-0.25, 0.72), (-0.05, 0.74)]), 1.0, rng)
-    end = half * xy(0.85, -0.75) + hand.tail_mm * float(rng.uniform(0.1, 0.9)) * xy(0.75, -0.5)
-    return [_wound(np.vstack([start, turn, half * xy(0.3, 0.1), end]))]
+def _stairs(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
+    """Three steps up to the right, the last tread drawn out."""
+    rises = np.linspace(0.85, -0.85, 4) + rng.uniform(-0.06, 0.06, 4)
+    treads = np.linspace(-0.9, 0.85, 4) + rng.uniform(-0.06, 0.06, 4)
+    knots = [xy(treads[0] - 0.05, rises[0])]
+    for step in range(3):
+        knots += [xy(treads[step] + 0.28, rises[step]), xy(treads[step] + 0.3, rises[step + 1])]
+    out = xy(half * rng.uniform(0.85, 1.0) + hand.tail_mm * rng.uniform(0.0, 0.8), half * rises[3])
+    return [_joined([*(half * knot for knot in knots), out - xy(0.0, 0.05 * half)], hand, rng)]
 
 
-def _yes_in_short(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """A j with its dot, and an a joined to it: a yes in a good many tongues."""
-    hook = [(-0.35, -0.45), (-0.35, 0.6), (-0.65, 0.92), (-0.85, 0.6), (-0.3, 0.1)]
-    loop = [(0.5, -0.3), (0.1, -0.35), (-0.05, 0.15), (0.3, 0.45), (0.6, 0.0), (0.62, -0.35), (0.62, 0.3), (0.95, 0.4)]
-    path = _astray(half * np.array([*hook, *loop]), 0.8 * half, rng)
-    spot = half * _astray(np.array([(-0.3, -0.85)]), 1.0, rng)[0]
-    return [_wound(path), _pull(spot, spot + half * xy(0.1, 0.08), hand, rng)]
+def _fishbone(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
+    """A spine from corner to corner, short ribs across it."""
+    side = float(rng.choice([-1.0, 1.0]))
+    past = hand.overshoot_mm * rng.uniform(0.0, 0.6, 2)
+    way = xy(side, -1.0) / np.sqrt(2.0)
+    low, high = -(1.1 * half + past[0]) * way, (1.1 * half + past[1]) * way
+    paths = [_drawn(low, high, hand, rng)]
+    across = xy(-way[1], way[0])
+    for share in (-0.5, 0.0, 0.5):
+        spot = half * (share + float(rng.uniform(-0.08, 0.08))) * 1.1 * way
+        reach = half * rng.uniform(0.38, 0.58, 2)
+        lean = half * float(rng.uniform(-0.12, 0.12)) * way
+        paths.append(_drawn(spot - reach[0] * across - lean, spot + reach[1] * across + lean, hand, rng))
+    return paths
+
+
+def _watching_eye(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
+    """Two lids that meet at the corners, and a pupil between them."""
+    tall = half * float(rng.uniform(0.55, 0.78))
+    corners = _near(half * np.array([(-0.95, 0.0), (0.95, 0.0)]), 0.6 * half, rng)
+    lids = [
+        _threaded(np.vstack([corners[0], xy(-0.4 * half, y), xy(0.4 * half, y), corners[1]])) for y in (-tall, tall)
+    ]
+    pupil = half * rng.uniform(0.14, 0.24, 2)
+    return [*lids, half * xy(rng.uniform(-0.12, 0.12), 0.0) + _loop(pupil, rng, times=1.8)]
 
 
 HELD_OUT_SHAPES: dict[str, Shape] = {
-    "stipple": _stipple,
-    "trident": _trident,
-    "envelope": _envelope,
-    "not-equal": _not_equal,
-    "euro": _euro,
-    "ampoule": _ampoule,
-    "lying-eight": _lying_eight,
-    "above-sign": _above_sign,
-    "run-in-tick": _run_in_tick,
-    "yes-in-short": _yes_in_short,
+    "shime-sign": _shime_sign,
+    "manikin": _manikin,
+    "section-sign": _section_sign,
+    "obelus": _obelus,
+    "clover": _clover,
+    "fir": _fir,
+    "plus-minus": _plus_minus,
+    "stairs": _stairs,
+    "fishbone": _fishbone,
+    "watching-eye": _watching_eye,
 }
 
 
-def _sown(count: int, reach: float, apart: float, rng: np.random.Generator) -> Points:
-    """So many places within (-reach … reach), none much nearer to another than that."""
-    spots: list[Points] = []
-    for _ in range(12 * count):
-        spot = rng.uniform(-reach, reach, 2)
-        if all(np.hypot(*(spot - other)) >= apart for other in spots):
-            spots.append(spot)
-        if len(spots) == count:
-            break
-    return np.array(spots)
+def _near(knots: Points, half: float, rng: np.random.Generator) -> Points:
+    """The knots as a hand comes near them: each off by its own step, all by a common one."""
+    common = 0.06 * half * rng.standard_normal(2).clip(-1.5, 1.5)
+    own = 0.06 * half * rng.standard_normal(knots.shape).clip(-1.8, 1.8)
+    return np.asarray(knots + common + own, dtype=np.float64)
 
 
-def _way(degrees: float) -> Points:
-    angle = np.deg2rad(degrees)
-    return xy(np.cos(angle), np.sin(angle))
+def _loop(radii: Points, rng: np.random.Generator, times: float = 1.06) -> Points:
+    """A round line that closes, wound so many times about its middle."""
+    begun = float(rng.uniform(0.0, 2 * np.pi))
+    turns = begun + float(rng.choice([-1.0, 1.0])) * np.linspace(0.0, 2 * np.pi * times, round(20 * times))
+    drift = np.linspace(float(rng.uniform(0.82, 1.0)), float(rng.uniform(0.95, 1.12)), len(turns))[:, None]
+    return _evenly(drift * radii * np.column_stack([np.cos(turns), np.sin(turns)]))
 
 
-def _astray(knots: Points, half: float, rng: np.random.Generator) -> Points:
-    """The knots as a hand comes near them: all a little to one side, and each by itself."""
-    together, each = rng.uniform(-0.05, 0.05, 2), rng.beta(3.0, 3.0, knots.shape) - 0.5
-    return np.asarray(knots + half * (together + 0.2 * each), dtype=np.float64)
-
-
-def _pull(start: Points, end: Points, hand: Hand, rng: np.random.Generator) -> Points:
-    """A stroke that leaves its way most near its start or its end, by up to the hand's bow: a cubic Bézier curve."""
+def _drawn(start: Points, end: Points, hand: Hand, rng: np.random.Generator) -> Points:
+    """A stroke that sags to one side by up to the hand's bow, most before or after its middle."""
     span = end - start
-    side = 1.4 * hand.bow * rng.uniform(-1.0, 1.0, 2)[:, None] * xy(-span[1], span[0])
-    near, far = start + 0.35 * span + side[0], start + 0.7 * span + side[1]
-    t = np.linspace(0.0, 1.0, max(5, int(np.ceil(float(np.hypot(*span)) / STEP_MM)) + 1))[:, None]
-    path: Points = (1 - t) ** 3 * start + 3 * t * (1 - t) ** 2 * near + 3 * t**2 * (1 - t) * far + t**3 * end
-    return path
+    count = max(5, int(np.ceil(float(np.hypot(*span)) / STEP_MM)) + 1)
+    share = np.linspace(0.0, 1.0, count)[:, None]
+    peak = float(rng.uniform(0.7, 1.4))
+    sag = hand.bow * float(rng.uniform(-1.2, 1.2)) * np.sin(np.pi * share**peak)
+    return np.asarray(start + share * span + sag * xy(-span[1], span[0]))
 
 
-def _bent(knots: Points, hand: Hand, rng: np.random.Generator) -> Points:
-    """Strokes from knot to knot without lifting the pen."""
-    pieces = [_pull(knots[i], knots[i + 1], hand, rng) for i in range(len(knots) - 1)]
+def _joined(knots: Sequence[Points], hand: Hand, rng: np.random.Generator) -> Points:
+    """Strokes from knot to knot, the pen not lifted."""
+    pieces = [_drawn(start, end, hand, rng) for start, end in pairwise(knots)]
     return np.vstack([pieces[0], *(piece[1:] for piece in pieces[1:])])
 
 
-def _wound(knots: Points) -> Points:
-    """A smooth path from the first knot to the last, near all others: the curve through the middles of its sides.
+def _threaded(knots: Points) -> Points:
+    """A smooth path through all knots: the natural cubic spline over their chord lengths."""
+    run = np.concatenate([[0.0], np.cumsum(np.sqrt(np.hypot(*np.diff(knots, axis=0).T)))])
+    gaps = np.diff(run)
+    system, wanted = np.eye(len(knots)), np.zeros_like(knots)
+    for i in range(1, len(knots) - 1):
+        system[i, i - 1 : i + 2] = gaps[i - 1], 2.0 * (gaps[i - 1] + gaps[i]), gaps[i]
+        wanted[i] = 6.0 * ((knots[i + 1] - knots[i]) / gaps[i] - (knots[i] - knots[i - 1]) / gaps[i - 1])
+    bends = np.linalg.solve(system, wanted)
+    pieces = []
+    for i, gap in enumerate(gaps):
+        t = np.linspace(0.0, gap, 12)[:, None]
+        slope = (knots[i + 1] - knots[i]) / gap - gap / 6.0 * (2.0 * bends[i] + bends[i + 1])
+        pieces.append(knots[i] + t * slope + t**2 / 2.0 * bends[i] + t**3 / (6.0 * gap) * (bends[i + 1] - bends[i]))
+    return _evenly(np.vstack([pieces[0], *(piece[1:] for piece in pieces[1:])]))
 
-    Quadratic Bézier pieces from middle to middle, the knots their controls; the outer ones are reached.
-    """
-    knots = np.vstack([2.0 * knots[0] - knots[1], knots, 2.0 * knots[-1] - knots[-2]])
-    stressed = knots.copy()
-    stressed[2:-2] = 1.3 * knots[2:-2] - 0.15 * (knots[1:-3] + knots[3:-1])  # or bows would come out too flat
-    middles = (stressed[:-1] + stressed[1:]) / 2
-    middles[0], middles[-1] = knots[1], knots[-2]
-    t = np.linspace(0.0, 1.0, 9)[:-1, None]
-    pieces = [
-        (1 - t) ** 2 * middles[i] + 2 * t * (1 - t) * stressed[i + 1] + t**2 * middles[i + 1]
-        for i in range(len(middles) - 1)
-    ]
-    return _spread(np.vstack([*pieces, middles[-1:]]))
 
-
-def _spread(path: Points) -> Points:
+def _evenly(path: Points) -> Points:
     """The same path by points at even steps."""
     run = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(path, axis=0).T))])
     steps = np.linspace(0.0, run[-1], max(5, int(np.ceil(run[-1] / STEP_MM)) + 1))

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from scanner.grain import without_grain
+from scanner.read_sheet import SURROUNDED
 from scanner.reading import State
 from scanner.sampling import Gray
 from scanner.streaks import without_streaks
@@ -165,3 +166,28 @@ def test_a_box_whose_outline_lies_in_it_is_not_marked_by_it() -> None:
     ]
     np.minimum(place, cutout, out=place)
     assert state(page, box) is not State.MARKED
+
+
+def sharpened(page: Gray, deviation: float, strength: float) -> Gray:
+    """Return the page gray, grainy and over-sharpened: bright rims along all that is printed, hard grain."""
+    rng = np.random.default_rng(4)
+    dull = 0.75 * page + rng.normal(0.0, deviation, page.shape)
+    return np.clip(dull + strength * (dull - cv2.GaussianBlur(dull, (0, 0), 1.5)), 0, 255).astype(np.uint8)
+
+
+@pytest.mark.parametrize("strength", [0.5, 1.0, 2.0])
+def test_the_bright_rims_of_a_sharpened_picture_are_not_taken_for_its_paper(strength: float) -> None:
+    page = sharpened(page_of(crosses()), 4.0, strength)
+    assert others(page) == {State.EMPTY}
+    assert {read(page)[box.field, box.option].state for box in USUAL} == {State.MARKED}
+
+
+@pytest.mark.parametrize("cell_mm", [3.5, 5.0, 7.0])
+def test_a_mesh_of_soft_shade_around_boxes_is_no_grain_that_hides_them(cell_mm: float) -> None:
+    page = page_of(crosses())
+    y, x = np.mgrid[: page.shape[0], : page.shape[1]] / (cell_mm * PX_PER_MM)
+    beside = np.maximum(np.abs(x % 1.0 - 0.5), np.abs(y % 1.0 - 0.5))
+    shade = cv2.GaussianBlur((beside > 0.35).astype(np.float32), (0, 0), 0.8 * PX_PER_MM)
+    shaded = (page * (1.0 - 0.2 * shade)).astype(np.uint8)
+    assert SURROUNDED not in {mark.reason for mark in read(shaded).values()}
+    assert {read(shaded)[box.field, box.option].state for box in USUAL} == {State.MARKED}

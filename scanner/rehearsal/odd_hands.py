@@ -1,0 +1,95 @@
+"""Hands and pens that are odd; held out once, tuned upon since."""
+
+from __future__ import annotations
+
+from scanner.rehearsal.habits import Hand
+from scanner.rehearsal.pens import Pen
+
+ODD_HANDS: tuple[Hand, ...] = (
+    Hand("stipplers", (("stipple", 1.0),), size=0.92, size_spread=0.1, scatter_mm=0.25, pressure=1.1, flick=0.0),
+    Hand(
+        "tridents",
+        (("trident", 1.0),),
+        size=0.95,
+        size_spread=0.1,
+        overshoot_mm=0.5,
+        slant_spread_deg=7,
+        scatter_mm=0.25,
+        flick=0.4,
+        take_back="scrub",
+    ),
+    Hand("envelopes", (("envelope", 1.0),), size=0.92, size_spread=0.07, bow=0.04, scatter_mm=0.18, flick=0.2),
+    Hand(
+        "not-the-others",
+        (("not-equal", 1.0),),
+        size=0.95,
+        size_spread=0.1,
+        overshoot_mm=0.6,
+        bow=0.06,
+        scatter_mm=0.25,
+        take_back="solid",
+    ),
+    Hand("money-counters", (("euro", 0.95), ("ampoule", 0.05)), size=0.95, size_spread=0.1, slant_deg=6, flick=0.3),
+    Hand(
+        "lying-eights",
+        (("lying-eight", 1.0),),
+        size=0.98,
+        size_spread=0.12,
+        shake_mm=0.07,
+        slant_deg=-5,
+        slant_spread_deg=8,
+        scatter_mm=0.3,
+        flick=0.4,
+        take_back="scrub",
+    ),
+    Hand(
+        "top-grades",
+        (("above-sign", 1.0),),
+        size=0.92,
+        size_spread=0.1,
+        overshoot_mm=0.4,
+        bow=0.05,
+        scatter_mm=0.25,
+        flick=0.5,
+        take_back="solid",
+    ),
+    Hand(
+        "running-starts",
+        (("run-in-tick", 1.0),),
+        size=0.95,
+        size_spread=0.13,
+        overshoot_mm=0.8,
+        tail_mm=2.8,
+        bow=0.09,
+        slant_spread_deg=8,
+        scatter_mm=0.35,
+        bias_x_mm=0.2,
+        flick=0.8,
+        underline=0.15,
+        take_back="scrub",
+    ),
+    Hand("joined-yeses", (("yes-in-short", 1.0),), size=0.95, size_spread=0.1, slant_deg=8, scatter_mm=0.28, flick=0.5),
+    Hand(
+        "one-after-another",
+        (("run-in-tick", 0.35), ("lying-eight", 0.25), ("ampoule", 0.2), ("trident", 0.2)),
+        size=0.93,
+        size_spread=0.14,
+        overshoot_mm=0.5,
+        scatter_mm=0.32,
+        slant_spread_deg=8,
+        flick=0.5,
+        take_back="solid",
+    ),
+)
+
+ODD_PENS: tuple[Pen, ...] = (
+    Pen("bank-counter-pen", (0.30, 0.48), 66, 0.88, response=0.25, tooth=0.3, shading=0.3, skips_per_cm=0.5, pools=0.2),
+    Pen("disc-marker", (0.62, 0.85), 26, 0.98, response=0.05, shading=0.04, bleed_mm=0.06, pools=0.3),
+    Pen("italic-nib", (0.42, 0.70), 44, 0.94, response=0.1, shading=0.25, bleed_mm=0.03, pools=0.15, nib=0.55),
+    Pen("cool-grey-liner", (0.46, 0.58), 112, 0.97, response=0.02, shading=0.04, bleed_mm=0.02, pools=0.1),
+    Pen("lead-holder", (0.50, 1.05), 68, 0.86, response=0.6, tooth=0.7, shading=0.12, erasable=True),
+    Pen("goose-quill", (0.24, 0.92), 58, 0.93, response=0.3, shading=0.4, bleed_mm=0.05, pools=0.35, nib=0.2),
+    Pen("gold-lacquer-pen", (0.70, 0.95), 108, 0.95, response=0.05, shading=0.15, pools=0.2),
+    Pen("dry-reed", (0.75, 1.15), 48, 0.88, response=0.4, tooth=0.55, shading=0.3, skips_per_cm=0.3, nib=0.3),
+    Pen("teal-felt-liner", (0.44, 0.56), 86, 0.96, response=0.08, shading=0.08, bleed_mm=0.03, pools=0.2),
+)
