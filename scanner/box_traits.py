@@ -46,7 +46,7 @@ COARSE, COARSE_PEAK = 0.30, 0.95
 """Share of a mark's ink that is in fine strokes, at least, on a page where twice that is usual."""
 HAIR_MM, HAIR_EXTENT_MM = 0.05, 2.0
 """A line is no pen's if it leaves less than this width of perfect black, over this length at least."""
-PALER, PALE = 0.75, 0.62
+PALER, PALE, TRACE = 0.75, 0.62, 0.2
 """Of the median darkness of the page's marks; one pen in one hand stays above 0.65."""
 
 
@@ -199,11 +199,13 @@ class Traits:
 
     @property
     def is_stain(self) -> bool:
-        """Whether its ink is no stroke: pale and soft, or faint and broad, and part of something mostly outside."""
+        """Whether its ink is no stroke: pale and soft, or faint and broad, and part of something mostly outside or
+        next to nothing beside what the taster wrote with."""
         spreads = self.followed is not None and self.followed.abroad_mm2 >= self.ink_mm2
         is_broad = self.fine_mm2 < max(NOTHING_MM2, 0.25 * self.ink_mm2)
         is_wash = self.is_soft and self.is_paler and (spreads or self.is_faint)
-        return is_wash or (self.is_faint and spreads and is_broad)
+        is_trace = bool(self.ink.peak[self.index] < TRACE * self.page.peak)
+        return is_wash or (self.is_faint and is_broad and (spreads or is_trace))
 
     @property
     def is_shade(self) -> bool:

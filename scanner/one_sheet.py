@@ -23,6 +23,8 @@ STANDS_OUT = 14.0
 """Times the other changes along both sides: up to 10 on 160 crumpled, folded and bent pages of the rehearsal, 28 and
 more where a flat sheet lies half a millimetre aside on another."""
 NOISE_MM = 0.02
+CARRIAGE_MM, ACROSS_MM = 0.6, 0.08
+"""A scanner's carriage that waits for the computer loses or repeats so much of the page, and moves nothing across."""
 DISTURBED_MM = 42.0
 """Twice the marks' pitch and a little more."""
 STIFF = 0.3
@@ -100,9 +102,17 @@ def _one_step(one: _Steps, other: _Steps) -> bool:
                 continue
             apart = one.middles_mm[here] - other.middles_mm[there]
             stretch = (one.steps_mm[here] - other.steps_mm[there]) @ apart / np.linalg.norm(apart)
-            if abs(stretch) < STIFF * least:
+            if abs(stretch) < STIFF * least and not _by_the_carriage(apart, one.steps_mm[here], other.steps_mm[there]):
                 return True
     return False
+
+
+def _by_the_carriage(apart_mm: Floats, *steps_mm: Floats) -> bool:
+    """Tell whether a step straight across the page, and along one of its sides only, may be the scanner's."""
+    across = int(np.argmax(np.abs(apart_mm)))
+    straight = abs(apart_mm[1 - across]) < DISTURBED_MM
+    along = all(abs(step[across]) < ACROSS_MM and abs(step[1 - across]) < CARRIAGE_MM for step in steps_mm)
+    return straight and along
 
 
 def _away_from(side: _Steps, place: np.intp) -> Floats:

@@ -235,6 +235,17 @@ def test_a_part_that_is_moved_as_a_whole_is_another_sheet(
     assert are_two_sheets(EDGES, moved)
 
 
+@pytest.mark.parametrize("lines_mm", [0.4, -0.55])
+def test_lines_that_a_scanner_lost_or_took_twice_are_not_another_sheet(lines_mm: float) -> None:
+    """Its carriage waits now and then for the computer: common practice, no published source."""
+    moved = np.random.default_rng(1).normal(0.0, 0.01, EDGES.shape)
+    below = EDGES[:, 1] > 140.0
+    moved[below, 1] += lines_mm
+    assert not are_two_sheets(EDGES, moved)
+    moved[below, 0] += lines_mm
+    assert are_two_sheets(EDGES, moved)
+
+
 # Other paper over the sheet
 
 

@@ -191,3 +191,15 @@ def test_a_mesh_of_soft_shade_around_boxes_is_no_grain_that_hides_them(cell_mm: 
     shaded = (page * (1.0 - 0.2 * shade)).astype(np.uint8)
     assert SURROUNDED not in {mark.reason for mark in read(shaded).values()}
     assert {read(shaded)[box.field, box.option].state for box in USUAL} == {State.MARKED}
+
+
+def test_a_broad_trace_far_paler_than_the_marks_is_no_faint_mark() -> None:
+    """As a scanner's lid or a dull desk leaves it; a fine stroke as faint is still looked at."""
+    page = page_of(crosses(), pen_mm=0.9, pen_gray=20)
+    x, y = (round(value * PX_PER_MM) for value in centre(ONE))
+    trace, line = np.zeros((2, *page.shape), np.float32)
+    cv2.circle(trace, (x, y), round(1.4 * PX_PER_MM), 1.0, -1)
+    cv2.line(line, (x - 10, y - 10), (x + 10, y + 10), 1.0, 4)
+    seen = {"broad": 0.16 * cv2.GaussianBlur(trace, (0, 0), 0.7), "fine": 0.19 * cv2.GaussianBlur(line, (0, 0), 1.0)}
+    states = {name: state(np.rint(page * (1 - darker)).astype(np.uint8), ONE) for name, darker in seen.items()}
+    assert states == {"broad": State.EMPTY, "fine": State.DOUBTFUL}
