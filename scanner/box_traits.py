@@ -12,7 +12,8 @@ from scanner.whose_stroke import Followed
 SPECK_MM2, SPECK_EXTENT_MM = 0.30, 1.30
 SPECK, SPECK_EXTENT = 0.3, 0.5
 """A speck is smaller than this, and than these shares of the page's usual ink and least extent of a mark."""
-OUTLINE_SEEN, OUTLINE_LOST, HALF_OPEN = 0.65, 0.45, 0.30
+OUTLINE_SEEN, OUTLINE_LOST, HALF_OPEN, OPEN_WIDE = 0.65, 0.45, 0.30, 0.20
+"""Shares of the outline that can be seen; of the inner box, of which marks leave most or nearly all open."""
 WHOLE_SIDE_MM, BARE_SIDE_MM = 4.3, 0.3
 PALE_THROUGHOUT = 0.5
 MANY_TIMES = 2.5
@@ -23,9 +24,9 @@ INKED, MORE_INKED, INKED_ALONE = 0.75, 0.1, 0.85
 much more than that of the page's marks; and where there are too few of these."""
 WASHED = 0.7
 """Share of a box's ink, at most, that is in fine strokes where it was blacked out."""
-LINED, MORE_LINED, HOLLOW_MM, FAR_LINED, FAR_MORE_LINED = 0.2, 1.6, 0.8, 0.4, 2.5
+LINED, MORE_LINED, HEAVY_LINED, HOLLOW_MM, FAR_LINED, FAR_MORE_LINED = 0.2, 1.6, 1.25, 0.8, 0.4, 2.5
 """Share of the outline that is thicker than printed where a copy hollowed out what was blacked out; times the share of
-the page's marks; the bare spots within; both where these are smaller."""
+the page's marks, and where it has more ink than these too; the bare spots within; both where these are smaller."""
 SOFT = 0.6
 """Of the outline's sharpness."""
 A_WORD_MM = 2.3
@@ -106,6 +107,8 @@ class Traits:
         """Whether its outline is thick beside those of the page's marks: a fill's edges, its middle lost in copying."""
         hollow = self.ink.gap_mm[self.index] > HOLLOW_MM
         least, more = (LINED, MORE_LINED) if hollow else (FAR_LINED, FAR_MORE_LINED)
+        if hollow and self.ink_mm2 > MORE_THAN_USUAL * self.page.ink_mm2:
+            more = HEAVY_LINED
         return bool(self.page.lined > 0 and self.ink.lined[self.index] > max(least, more * self.page.lined))
 
     @property
@@ -132,7 +135,7 @@ class Traits:
         along = beside.argmax()
         shifted = bool(beside[along] > WHOLE_SIDE_MM and beside[(along + 2) % 4] < BARE_SIDE_MM)
         outline = self.ink.outline[self.index]
-        lost = bool(outline < OUTLINE_LOST and self.covered < HALF_OPEN)
+        lost = bool(outline < (OUTLINE_SEEN if self.covered < OPEN_WIDE else OUTLINE_LOST) and self.covered < HALF_OPEN)
         return lost or (shifted and not self.is_well_within)
 
     @property

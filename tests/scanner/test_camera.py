@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 from collections.abc import Callable
 from dataclasses import fields, replace
+from importlib.resources import files
 
 import cv2
 import numpy as np
@@ -40,7 +41,7 @@ from scanner.rehearsal.habits import Hand
 from scanner.rehearsal.held_out import HELD_OUT_PHOTOGRAPHS, HELD_OUT_SCANS
 from scanner.rehearsal.optics import grainy, lit, smeared, toned
 from scanner.rehearsal.pose import Pose, aimed, rim
-from scanner.rehearsal.severities import draw, ranges, severities
+from scanner.rehearsal.severities import WITHIN, draw, ranges, severities
 from scanner.rehearsal.surface import Surface
 from scanner.rehearsal.truth import BoxTruth, Tag
 
@@ -475,3 +476,5 @@ def test_what_is_held_out_is_kept_apart() -> None:
     assert HELD_OUT_SCANS
     assert HELD_OUT_PHOTOGRAPHS
     assert not (HELD_OUT_SCANS | HELD_OUT_PHOTOGRAPHS).keys() & TUNED_SHOTS.keys()
+    for name in set(WITHIN) - {"held_out"}:
+        assert "held_out." not in (files("scanner.rehearsal") / f"{name}.toml").read_text(encoding="utf-8")

@@ -25,6 +25,16 @@ BAR = {"ink_mm2": 1.06, "density": 0.1, "level": 0.19, "extent_mm": 3.8, "peak":
 BAR |= {"core_mm2": 0.43, "turns": 1.3, "gap_mm": 1.7, "fine_mm2": 0.09, "sharp": 0.72, "touching": 1.0}
 DOTS = {"ink_mm2": 8.1, "density": 0.77, "level": 0.77, "extent_mm": 4.6, "peak": 1.0, "covered": 0.55}
 DOTS |= {"core_mm2": 3.7, "turns": 1.3, "gap_mm": 0.51, "fine_mm2": 7.0, "sharp": 1.05}
+CROSS = {"ink_mm2": 3.25, "density": 0.31, "level": 0.57, "extent_mm": 4.6, "peak": 0.98, "covered": 0.37}
+CROSS |= {"core_mm2": 1.6, "turns": 1.3, "gap_mm": 1.4, "fine_mm2": 2.9, "sharp": 1.1, "touching": 1.0, "lined": 0.24}
+FILLED_OVER = CROSS | {
+    "ink_mm2": 5.1,
+    "density": 0.48,
+    "level": 0.65,
+    "covered": 0.51,
+    "gap_mm": 0.95,
+    "fine_mm2": 4.1,
+}
 EMPTY = dict.fromkeys(DOTS, 0.0)
 
 
@@ -63,9 +73,9 @@ def test_a_straight_line_along_a_box_s_side_is_no_mark(rest_mm2: float, reason: 
     assert first_mark(page, seen, print_darkness=0.8, even=True).reason == reason
 
 
-@pytest.mark.parametrize(("outline", "reason"), [(0.34, rule.UNPLACED), (0.9, None)])
+@pytest.mark.parametrize(("outline", "reason"), [(0.34, rule.UNPLACED), (0.516, rule.UNPLACED), (0.9, None)])
 def test_the_corner_of_an_outline_far_from_its_place_is_no_mark(outline: float, reason: str | None) -> None:
-    """A box looked for a millimetre off, on a sheet on somebody's knees."""
+    """A box looked for a millimetre off, on a sheet on somebody's knees; and on one that the wind lifted."""
     page = page_of(CORNER, EMPTY, EMPTY, EMPTY, outline=outline)
     assert first_mark(page, {0: followed(0.82)}, print_darkness=0.63).reason == reason
 
@@ -83,3 +93,10 @@ def test_a_scribble_in_a_far_thicker_frame_is_looked_at(lined: float, wanted: St
     """Dots blacked out, rolled and faxed, among five other marks."""
     page = page_of(DOTS | {"lined": lined}, *[DOTS | {"lined": 0.18}] * 5)
     assert first_mark(page, {}, print_darkness=0.65, even=True).state is wanted
+
+
+@pytest.mark.parametrize(("more", "wanted"), [(FILLED_OVER, State.DOUBTFUL), (CROSS, State.MARKED)])
+def test_a_heavy_cross_in_a_thicker_frame_is_looked_at(more: dict[str, float], wanted: State) -> None:
+    """Blacked out with pale ink, of which a fax kept the edges alone; a cross in such a frame is one."""
+    page = page_of(more | {"lined": 0.316}, *[CROSS] * 5)
+    assert first_mark(page, {}, print_darkness=0.7, even=True).state is wanted
