@@ -25,6 +25,9 @@ class _Quiet(WSGIRequestHandler):
     def log(self, type: str, message: str, *args: object) -> None:
         """Keep the token out of the terminal's scrollback, too."""
 
+    def log_request(self, code: int | str = "-", size: int | str = "-") -> None:
+        """Not even take the address apart to log it: a malformed one would end in a traceback."""
+
 
 def review_server(folder: Path, who: str, now: Callable[[], str]) -> tuple[BaseWSGIServer, Guard, Desk]:
     """Return a server that listens on a free port already, its address, and the run that it shows.
