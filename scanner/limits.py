@@ -54,16 +54,21 @@ def check_size(width_px: int, height_px: int) -> None:
     SourceError
         With the size found and the size allowed.
     """
-    size = f"{width_px:,}×{height_px:,} px"
     if min(width_px, height_px) < LEAST_SIDE_PX:
         raise SourceError(
-            f"too small to be a page: {size}, and the short side needs {LEAST_SIDE_PX} px at least.",
+            f"too small to be a page: {width_px:,}×{height_px:,} px, and the short side needs {LEAST_SIDE_PX} px at "
+            "least.",
             "Scan it at 200 dpi or more, or send the photograph in its full size.",
         )
+    check_most_pixels(width_px, height_px)
+
+
+def check_most_pixels(width_px: int, height_px: int) -> None:
+    """Refuse a page, or a picture on one, that is too large; SourceError says how large it is."""
     if width_px * height_px > MOST_PIXELS:
         raise SourceError(
-            f"too large: {size} are {width_px * height_px / 1e6:,.0f} megapixels, and a page may have "
-            f"{MOST_PIXELS / 1e6:.0f}.",
+            f"too large: {width_px:,}×{height_px:,} px are {width_px * height_px / 1e6:,.0f} megapixels, and a page "
+            f"may have {MOST_PIXELS / 1e6:.0f}.",
             "Scan it at 300 dpi, or save a smaller copy.",
         )
 

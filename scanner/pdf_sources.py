@@ -24,7 +24,7 @@ from scanner.file_kinds import jpeg_is_whole
 from scanner.gray_pixels import Gray, gray_from_channels, reduced
 from scanner.image_sources import CUT_SHORT, decode_jpeg
 from scanner.kept_open import KeptOpen
-from scanner.limits import MOST_PIXELS, NO_PAGES, check_page_count, check_size
+from scanner.limits import MOST_PIXELS, NO_PAGES, check_most_pixels, check_page_count, check_size
 from scanner.page_image import Pixels, library_errors
 from scanner.pdf_placement import Box, Placement, placement
 
@@ -185,6 +185,7 @@ def _open_page(path: Path, index: int) -> tuple[tuple[int, int], Pixels]:
         image = None if pdf.has_masks else _only_image(page)
         place = None if image is None else _placement(page, image)
         if image is None or place is None:
+            _check_pictures(page)
             size_px = _rendered_size(page.get_size(), _dpi(page.get_size(), 1))
             check_size(*size_px)
             return size_px, DrawnPixels(path, index)
@@ -198,10 +199,23 @@ def _open_page(path: Path, index: int) -> tuple[tuple[int, int], Pixels]:
         return size_px, ScanPixels(path, index, place)
 
 
+def _check_pictures(page: pypdfium2.PdfPage) -> None:
+    """Refuse a page with a picture too large to be decoded, whatever size the PDF itself tells of it.
+
+    pdfium decodes a JPEG whole, in the size that the JPEG tells.
+    """
+    for shown in page.get_objects(filter=[pdfium.FPDF_PAGEOBJ_IMAGE]):
+        check_most_pixels(*shown.get_px_size())
+        if "DCTDecode" in shown.get_filters():
+            with Image.open(io.BytesIO(shown.get_data(decode_simple=True)), formats=["JPEG"]) as jpeg:
+                check_most_pixels(*jpeg.size)
+
+
 def _has_plain_colours(jpeg: bytes) -> bool:
     if not jpeg_is_whole(jpeg):
         raise SourceError("the picture on this page is cut short. Copy or scan it again.")
     with Image.open(io.BytesIO(jpeg), formats=["JPEG"]) as image:
+        check_most_pixels(*image.size)
         return image.mode in ("L", "RGB")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pickle
+import struct
 import subprocess
 import sys
 from collections.abc import Callable
@@ -525,6 +526,17 @@ def test_a_giant_scan_in_a_pdf_is_refused_undecoded(tmp_path: Path) -> None:
     failure = only_failure(write(tmp_path / "giant.pdf", edited(square, claim)))
     assert failure.source_page == 1
     assert "30,000×30,000 px are 900 megapixels" in failure.reason
+
+
+@pytest.mark.parametrize("drawn", [False, True])
+def test_a_jpeg_larger_than_the_pdf_tells_is_refused_undecoded(drawn: bool, tmp_path: Path) -> None:
+    """Found by coverage-guided fuzzing. A frame header tells height, then width (ITU-T T.81, B.2.2)."""
+    content = octets(PICTURE.convert("RGB"), "PDF")
+    content = edited(content, _annotation) if drawn else content
+    size, giant = (struct.pack(">HH", height, width) for height, width in ((HEIGHT_PX, WIDTH_PX), (21_065, 17_990)))
+    frame = content.index(size, content.index(b"\xff\xc0"))
+    path = write(tmp_path / "pile.pdf", content[:frame] + giant + content[frame + 4 :])
+    assert "too large: 17,990×21,065 px" in only_failure(path).reason
 
 
 def test_a_page_without_extent_is_too_small(tmp_path: Path) -> None:
