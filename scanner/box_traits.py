@@ -135,7 +135,8 @@ class Traits:
         along = beside.argmax()
         shifted = bool(beside[along] > WHOLE_SIDE_MM and beside[(along + 2) % 4] < BARE_SIDE_MM)
         outline = self.ink.outline[self.index]
-        lost = bool(outline < (OUTLINE_SEEN if self.covered < OPEN_WIDE else OUTLINE_LOST) and self.covered < HALF_OPEN)
+        least = OUTLINE_SEEN if self.covered < OPEN_WIDE else OUTLINE_LOST
+        lost = bool(outline < least and self.covered < HALF_OPEN)
         return lost or (shifted and not self.is_well_within)
 
     @property

@@ -27,7 +27,7 @@ HALO_MM = 1.4
 WIDEST_INK_MM = 12.0
 """What is dark over more than this both ways is shadow, not ink: twice the largest box."""
 SMOOTHING_MM, SHADE_MM = 0.1, 0.5
-"""Standard deviation of the smoothing before darkness is held against a threshold; and of what leaves shades alone."""
+"""Standard deviation of the smoothing before darkness is held against a threshold; and of one that keeps shades only."""
 MEDIAN, DOTTED = (0.5, 0.6745), (0.85, 1.4395)
 """A share of a normal error's lengths, and how many standard deviations it is less than."""
 FULL = 0.55
@@ -156,7 +156,7 @@ def _noise(smooth: Darkness, along: Floats, widths: Floats, share: tuple[float, 
     """Return the noise of bare paper on the page, and around each box."""
     everywhere = [bare[:, ::7].ravel() for _, bare in _bare(smooth, along, widths)]
     own = np.full(len(smooth), np.inf)
-    # A shade is noise but for what varies slowly; broad ink has edges, and is little of what lies there as it is.
+    # The lesser of two: a shade all around misleads the one, the edges of broad ink near the box the other.
     for seen in (smooth, smooth - smoothed(smooth, PX_PER_MM, SHADE_MM)):
         for group, bare in _bare(seen, along, widths):
             own[group] = np.minimum(own[group], np.median(np.abs(bare), axis=1) / MEDIAN[1])

@@ -13,6 +13,10 @@ from numpy.typing import NDArray
 from scanner.rehearsal.arrays import Field, Gray, Points
 from scanner.rehearsal.optics import blurred, lit, stretched
 from scanner.rehearsal.picture import Picture
+from scanner.rehearsal.sheet_marks import direction
+from scanner.rehearsal.warp import Matrix, homography, inverse, through
+
+SQUARE = np.array([(0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0)])
 
 
 def scale_px_per_mm(picture: Picture) -> float:
@@ -68,3 +72,28 @@ def unfocused(image: Gray, amount: Any, most_px: float) -> Gray:
         weight = np.clip(2.0 * share - which, 0.0, 1.0).astype(np.float32)
         steps[which + 1] = cv2.blendLinear(steps[which], steps[which + 1], 1.0 - weight, weight).astype(np.uint8)
     return steps[2]
+
+
+def raised(
+    picture: Picture,
+    size: Points,
+    height: Callable[[Points], NDArray[np.float64]],
+    drawn: dict[str, Any],
+    rng: np.random.Generator,
+) -> Picture:
+    """Return the picture of a flat sheet as it is where it stands that high over the table, mm; its slopes shaded."""
+    from_sheet: Matrix = homography(SQUARE * size, picture.place(SQUARE * size))
+    to_sheet = inverse(from_sheet)
+    lean, sun = drawn["lean"] * direction(float(rng.uniform(0.0, 360.0))), direction(float(rng.uniform(0.0, 360.0)))
+
+    def shift(px: Points) -> Points:
+        mm = through(to_sheet, px)
+        nearer = mm - height(mm)[:, None] * (lean + (mm - size / 2) / drawn["camera_mm"])
+        return through(from_sheet, nearer) - px
+
+    x, y = (max(picture.image.shape) * grid for grid in shares_grid(picture))
+    mm = through(to_sheet, np.column_stack([x.ravel(), y.ravel()]))
+    slope = ((height(mm + sun) - height(mm - sun)) / 2.0).reshape(x.shape)
+    beyond = (np.abs(mm - size / 2) - size / 2).max(axis=1).reshape(x.shape) > 1.0
+    shade = np.where(beyond, 1.0, np.clip(1.0 + drawn["relief"] * slope, 0.55, 1.0))
+    return lit_by(displaced(picture, shift), shade)

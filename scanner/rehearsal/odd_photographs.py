@@ -8,12 +8,19 @@ from functools import partial
 import cv2
 import numpy as np
 
-from scanner.rehearsal.after_shot import displaced, lit_by, scale_px_per_mm, shares_grid, unfocused
+from scanner.rehearsal.after_shot import (
+    SQUARE,
+    displaced,
+    lit_by,
+    raised,
+    scale_px_per_mm,
+    shares_grid,
+    unfocused,
+)
 from scanner.rehearsal.arrays import Field, Gray, Points, xy
 from scanner.rehearsal.camera import Shot, at_print_scale
 from scanner.rehearsal.odd_sheets import (
     ROUND_MM,
-    SQUARE,
     Grid,
     clouds,
     cork,
@@ -23,7 +30,6 @@ from scanner.rehearsal.odd_sheets import (
     glided,
     kept,
     laid_on,
-    raised,
     sent,
     size_mm,
     tiles,

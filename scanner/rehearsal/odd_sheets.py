@@ -10,15 +10,12 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from scanner.rehearsal.after_shot import displaced, lit_by, scale_px_per_mm, shares_grid
+from scanner.rehearsal.after_shot import SQUARE, scale_px_per_mm, shares_grid
 from scanner.rehearsal.arrays import Field, Gray, Points, xy
 from scanner.rehearsal.optics import dimmed, filled, grainy, lit, resized, soft, stretched, through_jpeg, toned
 from scanner.rehearsal.picture import Picture
 from scanner.rehearsal.severities import draw
 from scanner.rehearsal.sheet_marks import circle, direction, with_line
-from scanner.rehearsal.warp import Matrix, homography, inverse, through
-
-SQUARE = np.array([(0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0)])
 
 COARSE = 4.0
 """Pixels per millimetre of fields that vary slowly."""
@@ -226,27 +223,6 @@ def veiled(picture: Picture, veil: Any, level: int) -> Picture:
     share = np.asarray(veil, dtype=np.float32)
     left = lit(picture.image, 1.0 - share)
     return replace(picture, image=cv2.add(left, lit(np.full_like(picture.image, level), share)).astype(np.uint8))
-
-
-def raised(
-    picture: Picture, size: Points, height: Callable[[Points], Grid], drawn: dict[str, Any], rng: np.random.Generator
-) -> Picture:
-    """Return the picture of a flat sheet as it is where it stands that high over the table, mm; its slopes shaded."""
-    from_sheet: Matrix = homography(SQUARE * size, picture.place(SQUARE * size))
-    to_sheet = inverse(from_sheet)
-    lean, sun = drawn["lean"] * direction(float(rng.uniform(0.0, 360.0))), direction(float(rng.uniform(0.0, 360.0)))
-
-    def shift(px: Points) -> Points:
-        mm = through(to_sheet, px)
-        nearer = mm - height(mm)[:, None] * (lean + (mm - size / 2) / drawn["camera_mm"])
-        return through(from_sheet, nearer) - px
-
-    x, y = (max(picture.image.shape) * grid for grid in shares_grid(picture))
-    mm = through(to_sheet, np.column_stack([x.ravel(), y.ravel()]))
-    slope = ((height(mm + sun) - height(mm - sun)) / 2.0).reshape(x.shape)
-    beyond = (np.abs(mm - size / 2) - size / 2).max(axis=1).reshape(x.shape) > 1.0
-    shade = np.where(beyond, 1.0, np.clip(1.0 + drawn["relief"] * slope, 0.55, 1.0))
-    return lit_by(displaced(picture, shift), shade)
 
 
 def _grid(size: Points) -> tuple[Grid, Grid]:

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
-from typing import Any
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from scanner.rehearsal.after_shot import displaced, lit_by, scale_px_per_mm, shares_grid, unfocused
+from scanner.rehearsal.after_shot import SQUARE, lit_by, raised, scale_px_per_mm, shares_grid, unfocused
 from scanner.rehearsal.arrays import Gray, Points, xy
 from scanner.rehearsal.camera import Shot, at_print_scale
 from scanner.rehearsal.optics import (
@@ -31,9 +29,7 @@ from scanner.rehearsal.picture import Picture
 from scanner.rehearsal.severities import draw
 from scanner.rehearsal.sheet_marks import circle, direction
 from scanner.rehearsal.uncommon_sheets import ROUND_MM, disc, drawn_from, keys, pocketed, size_mm, soaked
-from scanner.rehearsal.warp import Matrix, homography, inverse, laid_flat, through
-
-SQUARE = np.array([(0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0)])
+from scanner.rehearsal.warp import homography, laid_flat, through
 
 
 def by_the_window(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
@@ -195,7 +191,7 @@ def corner_up(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture
         risen: NDArray[np.float64] = drawn["height_mm"] * near**2
         return risen
 
-    return _kept(_raised(_posed(page, px_per_mm, rng, "take.plain"), size, height, drawn, rng), rng)
+    return _kept(raised(_posed(page, px_per_mm, rng, "take.plain"), size, height, drawn, rng), rng)
 
 
 def from_the_pocket(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
@@ -213,7 +209,7 @@ def from_the_pocket(page: Gray, px_per_mm: float, rng: np.random.Generator) -> P
         return np.asarray(upper * (1.0 - y) + lower * y, dtype=np.float64)
 
     creased = pocketed(page, px_per_mm, rng, columns, rows, drawn["darkness"])
-    return _kept(_raised(_posed(creased, px_per_mm, rng, "take.plain"), size, height, drawn, rng), rng)
+    return _kept(raised(_posed(creased, px_per_mm, rng, "take.plain"), size, height, drawn, rng), rng)
 
 
 def twisted(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
@@ -273,28 +269,3 @@ def _veiled(picture: Picture, veil: NDArray[np.float32], level: int) -> Picture:
     """The picture with light of that level over it, by a coarse field of shares."""
     left = lit(picture.image, 1.0 - veil)
     return replace(picture, image=cv2.add(left, lit(np.full_like(picture.image, level), veil)).astype(np.uint8))
-
-
-def _raised(
-    picture: Picture,
-    size: Points,
-    height: Callable[[Points], NDArray[np.float64]],
-    drawn: dict[str, Any],
-    rng: np.random.Generator,
-) -> Picture:
-    """The picture of a flat sheet as it is where places stand that high over the table, mm; their slopes shaded."""
-    from_sheet: Matrix = homography(SQUARE * size, picture.place(SQUARE * size))
-    to_sheet = inverse(from_sheet)
-    lean, sun = drawn["lean"] * direction(float(rng.uniform(0.0, 360.0))), direction(float(rng.uniform(0.0, 360.0)))
-
-    def shift(px: Points) -> Points:
-        mm = through(to_sheet, px)
-        nearer = mm - height(mm)[:, None] * (lean + (mm - size / 2) / drawn["camera_mm"])
-        return through(from_sheet, nearer) - px
-
-    x, y = (max(picture.image.shape) * grid for grid in shares_grid(picture))
-    mm = through(to_sheet, np.column_stack([x.ravel(), y.ravel()]))
-    slope = ((height(mm + sun) - height(mm - sun)) / 2.0).reshape(x.shape)
-    beyond = (np.abs(mm - size / 2) - size / 2).max(axis=1).reshape(x.shape) > 1.0
-    shade = np.where(beyond, 1.0, np.clip(1.0 + drawn["relief"] * slope, 0.55, 1.0))
-    return lit_by(displaced(picture, shift), shade)
