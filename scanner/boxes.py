@@ -27,7 +27,7 @@ HALO_MM = 1.4
 WIDEST_INK_MM = 12.0
 """What is dark over more than this both ways is shadow, not ink: twice the largest box."""
 SMOOTHING_MM, SHADE_MM = 0.1, 0.5
-"""Standard deviation of the smoothing before darkness is held against a threshold; and of one that keeps shades only."""
+"""Standard deviation of the smoothing before darkness is held against a threshold; and of one that keeps but shades."""
 MEDIAN, DOTTED = (0.5, 0.6745), (0.85, 1.4395)
 """A share of a normal error's lengths, and how many standard deviations it is less than."""
 FULL = 0.55

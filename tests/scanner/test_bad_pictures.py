@@ -8,243 +8,33 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from functools import cache
 
 import cv2
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
-from scipy import ndimage
 
-from kit.sheet_layout import SheetLayout, Square
-from scanner.clarity import clarity_of
-from scanner.kits import KitOnFile
-from scanner.locate import Located, locate
-from scanner.one_sheet import are_two_sheets
-from scanner.picture_faults import blur_of, equal_squares, light_of, paper_share, print_share
-from scanner.read_sheet import Finding, Gray, read_gray, read_sheet
+from scanner.read_sheet import Gray
 from scanner.reading import Outcome, State
-from scanner.rehearsal.trial import Held
-from tests.scanner.pages import KIT, cross, draw, form, kit_of, photograph
-
-PX = 6.0
-SHEET, OTHER, SECOND = form(), form(taster=2), form(role="notes-2")
-STRANGE = form(kit="AAAAAA")
-KITS = {KIT: kit_of(SHEET, OTHER, SECOND)}
-BOTH = {**KITS, "AAAAAA": kit_of(STRANGE, kit="AAAAAA")}
-MARGIN_MM = 14.0
-
-Page = tuple[Gray, SheetLayout, frozenset[int]]
-
-
-@cache
-def page(sheet: str = "first", start: int = 0) -> Page:
-    """A page with a cross in every 23rd box from `start` on, and which boxes those are."""
-    layout = {"first": SHEET, "other": OTHER, "second": SECOND, "strange": STRANGE}[sheet]
-    marked = frozenset(range(start, len(layout.marks), 23))
-    strokes = [stroke for index in marked for stroke in cross(layout.marks[index])]
-    return draw(layout, px_per_mm=PX, strokes=strokes), layout, marked
-
-
-def desk(width_mm: float, height_mm: float, level: int = 95) -> Gray:
-    """A dark, blotchy table."""
-    grain = np.random.default_rng(0).normal(level, 6, (round(height_mm / 5), round(width_mm / 5)))
-    blotches = cv2.resize(grain, (round(width_mm * PX), round(height_mm * PX)), interpolation=cv2.INTER_CUBIC)
-    return np.clip(blotches, 0, 255).astype(np.uint8)
-
-
-def laid(canvas: Gray, sheet: Gray, x_mm: float, y_mm: float, turn_deg: float = 0.0) -> Gray:
-    """Lay a sheet on a canvas, its shadow beside it."""
-    turn = np.deg2rad(turn_deg)
-    cosine, sine = np.cos(turn), np.sin(turn)
-    view = np.array([[cosine, -sine, x_mm * PX], [sine, cosine, y_mm * PX]])
-    size = canvas.shape[1], canvas.shape[0]
-    where = cv2.warpAffine(np.full_like(sheet, 255), view, size)
-    shadow = cv2.GaussianBlur(np.roll(where, (4, 4), (0, 1)), (0, 0), 4.0)
-    shaded = canvas * (1 - 0.3 * shadow.astype(np.float32) / 255)
-    there = cv2.warpAffine(sheet, view, size, flags=cv2.INTER_LINEAR)
-    return np.where(where > 127, there, shaded).astype(np.uint8)
-
-
-def taken(scene: Gray, *, white: float = 235, black: float = 15, blur_px: float = 0.6, noise: float = 2.0) -> Gray:
-    """A photograph of a scene from straight above."""
-    soft = np.asarray(cv2.GaussianBlur(scene, (0, 0), blur_px), np.float64)
-    seen = black + soft * (white - black) / 255 + np.random.default_rng(3).normal(0, noise, scene.shape)
-    return np.clip(seen, 0, 255).astype(np.uint8)
-
-
-def on_desk(sheet: Gray, turn_deg: float = 0.5) -> Gray:
-    """A sheet alone on the table."""
-    height, width = (side / PX + 2 * MARGIN_MM for side in sheet.shape)
-    return laid(desk(width, height), sheet, MARGIN_MM, MARGIN_MM, turn_deg)
-
-
-@cache
-def sheet_on_desk(turn_deg: float = 0.5) -> Gray:
-    """The first page alone on the table."""
-    alone = on_desk(page()[0], turn_deg)
-    alone.flags.writeable = False
-    return alone
-
-
-def read(picture: Gray, kits: dict[str, KitOnFile] | None = None) -> Finding:
-    return read_gray(np.ascontiguousarray(picture), KITS if kits is None else kits)
-
-
-def refused(picture: Gray, kits: dict[str, KitOnFile] | None = None) -> str:
-    """The sentence of a picture that is not read: one sentence, and no box with it."""
-    finding = read(picture, kits)
-    assert finding.outcome in (Outcome.UNREADABLE, Outcome.FOREIGN)
-    assert finding.marks == ()
-    assert finding.reason
-    assert ". " not in finding.reason
-    assert not finding.reason.endswith(".")
-    return finding.reason
-
-
-def assert_read_as_drawn(finding: Finding, layout: SheetLayout, marked: frozenset[int], doubtful: int = 0) -> None:
-    assert finding.outcome is Outcome.READ, finding.reason
-    assert finding.code is not None
-    assert finding.code.sheet == layout.sheet
-    states = [mark.state for mark in finding.marks]
-    assert states.count(State.DOUBTFUL) <= doubtful
-    for index, state in enumerate(states):
-        if state is not State.DOUBTFUL:
-            assert state is (State.MARKED if index in marked else State.EMPTY), layout.marks[index]
-
-
-def without(sheet: Gray, *squares: Square, level: int = 200) -> Gray:
-    """The page with slips of paper laid over these squares."""
-    spoilt = sheet.copy()
-    for square in squares:
-        x, y, side = (round(mm * PX) for mm in (square.x_mm - 2, square.y_mm - 2, square.side_mm + 4))
-        spoilt[max(0, y) : y + side, max(0, x) : x + side] = level
-    return spoilt
-
-
-def glaring(scene: Gray, *squares: Square, level: float = 255.0) -> Gray:
-    """The scene with round, soft spots of light (or of darkness) over these squares of a page `on_desk`."""
-    cover = np.zeros(scene.shape, np.float32)
-    for square in squares:
-        x, y = square.x_mm + square.side_mm / 2 + MARGIN_MM, square.y_mm + square.side_mm / 2 + MARGIN_MM
-        cv2.circle(cover, (round(x * PX), round(y * PX)), round(0.85 * square.side_mm * PX), 1.0, -1)
-    cover = np.asarray(cv2.GaussianBlur(cover, (0, 0), 2.0 * PX), np.float32)
-    return (scene * (1 - cover) + level * cover).astype(np.uint8)
-
-
-def strangers_page(width_mm: float = 210.0, height_mm: float = 297.0) -> Gray:
-    """A page of print that is none of ours."""
-    sheet = np.full((round(height_mm * PX), round(width_mm * PX)), 245, np.uint8)
-    for line in range(8, round(height_mm) - 8, 7):
-        words = "Minutes of the harbour board, page 17: dredging, moorings, herons"
-        cv2.putText(sheet, words, (40, round(line * PX)), cv2.FONT_HERSHEY_SIMPLEX, 0.9, 20, 2)
-    return sheet
-
-
-# Two sheets in one picture
-
-
-@pytest.mark.parametrize("second", ["other", "first", "strange"])
-@pytest.mark.parametrize(
-    ("x_mm", "y_mm", "turn_deg", "wide_mm", "tall_mm"),
-    [(228.0, 12.0, 2.0, 450.0, 330.0), (180.0, 240.0, 3.0, 410.0, 560.0), (222.0, 10.0, 0.0, 270.0, 320.0)],
-    ids=["side by side", "overlapping by a corner", "a strip of another at the edge"],
+from tests.scanner.pages import KIT, kit_of, photograph
+from tests.scanner.scenes import (
+    MARGIN_MM,
+    OTHER,
+    PX,
+    SHEET,
+    STRANGE,
+    assert_read_as_drawn,
+    desk,
+    glaring,
+    laid,
+    on_desk,
+    page,
+    read,
+    refused,
+    sheet_on_desk,
+    strangers_page,
+    taken,
+    without,
 )
-def test_two_sheets_in_one_picture_are_told(
-    second: str, x_mm: float, y_mm: float, turn_deg: float, wide_mm: float, tall_mm: float
-) -> None:
-    scene = laid(desk(wide_mm, tall_mm), page()[0], 8.0, 8.0)
-    scene = laid(scene, page(second, 5)[0], x_mm, y_mm, turn_deg)
-    assert "two sheets in one picture" in refused(taken(scene), BOTH)
-
-
-@pytest.mark.parametrize("second", ["other", "first", "strange", "second"])
-@pytest.mark.parametrize(("x_mm", "y_mm", "turn_deg"), [(2.0, 1.5, 0.0), (-4.0, 6.0, -1.0)])
-def test_of_two_sheets_the_one_that_hides_the_other_is_read_alone(
-    second: str, x_mm: float, y_mm: float, turn_deg: float
-) -> None:
-    scene = laid(sheet_on_desk(0.0), page(second, 5)[0], MARGIN_MM + x_mm, MARGIN_MM + y_mm, turn_deg)
-    _, layout, marked = page(second, 5)
-    assert_read_as_drawn(read(taken(scene), BOTH), layout, marked)
-
-
-STEPS = [(0.5, 0.4, 0.0), (2.0, 1.0, 0.3), (-1.5, 3.0, -0.5)]
-
-
-@pytest.mark.parametrize(("x_mm", "y_mm", "turn_deg"), STEPS)
-@pytest.mark.parametrize("cut_mm", [70.0, 150.0, 235.0])
-def test_the_lower_part_of_another_copy_of_the_same_sheet_is_not_read_into_it(
-    cut_mm: float, x_mm: float, y_mm: float, turn_deg: float
-) -> None:
-    part = page("first", 5)[0][round(cut_mm * PX) :]
-    scene = laid(sheet_on_desk(0.0), part, MARGIN_MM + x_mm, MARGIN_MM + y_mm + cut_mm, turn_deg)
-    assert "two sheets overlap" in refused(taken(scene))
-
-
-@pytest.mark.parametrize(("x_mm", "y_mm", "turn_deg"), STEPS)
-def test_a_part_of_another_tasters_sheet_is_not_read_into_a_sheet_whose_code_alone_is_seen(
-    x_mm: float, y_mm: float, turn_deg: float
-) -> None:
-    foot = without(page("other", 5)[0], OTHER.codes[1])[round(150 * PX) :]
-    scene = laid(sheet_on_desk(0.0), foot, MARGIN_MM + x_mm, MARGIN_MM + y_mm + 150.0, turn_deg)
-    assert "two sheets overlap" in refused(taken(scene))
-    half = without(page("other", 5)[0], OTHER.codes[0])[:, round(105 * PX) :]
-    scene = laid(sheet_on_desk(0.0), half, MARGIN_MM + x_mm + 105.0, MARGIN_MM + y_mm, turn_deg)
-    assert "two sheets overlap" in refused(taken(scene))
-
-
-EDGES = np.array(SHEET.edge_marks)
-
-
-@settings(max_examples=80, deadline=None)
-@given(
-    st.lists(st.floats(-1.5, 1.5), min_size=20, max_size=20),
-    st.floats(60.0, 240.0),
-    st.floats(-0.03, 0.03),
-    st.integers(0, 10_000),
-)
-def test_bent_and_folded_paper_is_one_sheet(bends: list[float], fold_mm: float, kink: float, seed: int) -> None:
-    """A cubic bend of up to some mm, a fold that shortens one part by up to 3 %, and 0.05 mm of crumpling."""
-    unit = EDGES / (105.0, 148.5) - 1.0
-    terms = [unit[:, 0] ** i * unit[:, 1] ** j for i in range(4) for j in range(4 - i)]
-    moved = np.stack([np.dot(np.array(bends[:10]), terms), np.dot(np.array(bends[10:]), terms)], axis=1)
-    moved[:, 1] += kink * np.clip(EDGES[:, 1] - fold_mm, 0.0, None)
-    moved += np.random.default_rng(seed).normal(0.0, 0.05, moved.shape)
-    assert not are_two_sheets(EDGES, moved)
-
-
-@settings(max_examples=80, deadline=None)
-@given(
-    st.floats(1.2, 4.0),
-    st.floats(0.0, 2 * np.pi),
-    st.floats(-0.1, 0.1),
-    st.floats(0.0, 1.0),
-    st.booleans(),
-    st.integers(0, 10_000),
-)
-def test_a_part_that_is_moved_as_a_whole_is_another_sheet(
-    step_mm: float, direction: float, turn_deg: float, place: float, across: bool, seed: int
-) -> None:
-    beyond = EDGES[:, 0] > 85.0 + 40.0 * place if across else EDGES[:, 1] > 75.0 + 145.0 * place
-    moved = np.random.default_rng(seed).normal(0.0, 0.01, EDGES.shape)
-    turn = np.deg2rad(turn_deg)
-    x, y = (EDGES[beyond] - EDGES[beyond].mean(axis=0)).T
-    moved[beyond] += step_mm * np.array([np.cos(direction), np.sin(direction)])
-    moved[beyond] += np.stack([-np.sin(turn) * y, np.sin(turn) * x], axis=1)
-    assert are_two_sheets(EDGES, moved)
-
-
-@pytest.mark.parametrize("lines_mm", [0.4, -0.55])
-def test_lines_that_a_scanner_lost_or_took_twice_are_not_another_sheet(lines_mm: float) -> None:
-    """Its carriage waits now and then for the computer: common practice, no published source."""
-    moved = np.random.default_rng(1).normal(0.0, 0.01, EDGES.shape)
-    below = EDGES[:, 1] > 140.0
-    moved[below, 1] += lines_mm
-    assert not are_two_sheets(EDGES, moved)
-    moved[below, 0] += lines_mm
-    assert are_two_sheets(EDGES, moved)
-
 
 # Other paper over the sheet
 
@@ -522,62 +312,3 @@ def aslant(scene: Gray, tilt_deg: float) -> Gray:
     scale = 0.96 * float((np.array([1600.0, 1200.0]) / (high - low)).min())
     places = (seen - (low + high) / 2) * scale + (800.0, 600.0)
     return photograph(scene, [(float(x), float(y)) for x, y in places], (1600, 1200))
-
-
-# The measures behind the sentences
-
-
-@pytest.mark.parametrize("sigma_px", [1.5, 2.0, 3.0, 5.0])
-def test_blur_is_measured_as_scipy_blurs(sigma_px: float) -> None:
-    """The reference is SciPy's Gaussian filter."""
-    scene = ndimage.gaussian_filter(on_desk(strangers_page()).astype(np.float64), sigma_px).astype(np.uint8)
-    blur = blur_of(scene)
-    assert blur is not None
-    assert blur.overall_px == pytest.approx(sigma_px, rel=0.25)
-    assert blur.most_px < 1.7 * blur.least_px
-
-
-@pytest.mark.parametrize("sigma_px", [0.0, 1.0, 1.5, 2.0, 3.0])
-def test_a_sheets_blur_is_measured_in_mm_as_scipy_blurs(sigma_px: float) -> None:
-    """The reference is SciPy's Gaussian filter; what the measuring adds of its own is below 0.1 mm at 6 px a mm."""
-    blurred = ndimage.gaussian_filter(page()[0].astype(np.float64), sigma_px).astype(np.uint8)
-    middles = np.array([(square.x_mm + 5.0, square.y_mm + 5.0) for square in SHEET.fiducials])
-    clarity = clarity_of(blurred, lambda points: points * PX - 0.5, middles, 10.0)
-    true_mm = sigma_px / PX
-    assert 0.95 * true_mm - 0.03 < clarity.least_blur_mm <= clarity.most_blur_mm < np.hypot(true_mm, 0.11) + 0.03
-    if sigma_px <= 1.5:
-        assert clarity.contrast > 0.9
-
-
-def test_light_paper_and_print_are_measured() -> None:
-    light = light_of(np.hstack([np.full((400, 300), 20, np.uint8), np.full((400, 300), 255, np.uint8)]))
-    assert (light.darkest, light.lightest) == (20, 255)
-    assert light.white == pytest.approx(0.5, abs=0.01)
-    table = np.full((1000, 800), 60, np.uint8)
-    table[200:600, 100:500] = 230
-    assert paper_share(table) == pytest.approx(0.2, abs=0.01)
-    assert print_share(table) == 0.0
-    assert print_share(taken(on_desk(strangers_page()))) > 0.02
-
-
-def test_a_forms_boxes_are_counted_and_a_letter_has_none() -> None:
-    squares = equal_squares(taken(page()[0]))
-    centres = np.array([(box.x_mm + box.w_mm / 2, box.y_mm + box.h_mm / 2) for box in SHEET.marks]) * PX - 0.5
-    nearest = np.linalg.norm(centres[:, None] - squares[None], axis=2).min(axis=1)
-    assert np.mean(nearest < 3.0) > 0.85
-    assert len(equal_squares(taken(on_desk(strangers_page())))) < 15
-
-
-def test_a_sheet_found_says_how_clear_it_is() -> None:
-    located = locate(taken(sheet_on_desk()), [SHEET])
-    assert isinstance(located, Located)
-    assert located.clarity.contrast == pytest.approx(1 - 15 / 235, abs=0.08)
-    assert located.clarity.most_blur_mm < 0.25
-
-
-def test_a_final_refusal_asks_for_no_more_pixels() -> None:
-    large = np.asarray(cv2.resize(taken(sheet_on_desk()), None, fx=2, fy=2), np.uint8)
-    mirrored = read_sheet(Held(np.ascontiguousarray(large[:, ::-1])), KITS)
-    assert mirrored.reason is not None
-    assert mirrored.reason.startswith("the sheet is mirrored")
-    assert read(np.ascontiguousarray(large[::2, ::-2])).ample
