@@ -97,3 +97,10 @@ def raised(
     beyond = (np.abs(mm - size / 2) - size / 2).max(axis=1).reshape(x.shape) > 1.0
     shade = np.where(beyond, 1.0, np.clip(1.0 + drawn["relief"] * slope, 0.55, 1.0))
     return lit_by(displaced(picture, shift), shade)
+
+
+def veiled(picture: Picture, veil: Any, level: int) -> Picture:
+    """Return the picture with light of that level over it, by a coarse field of shares."""
+    share = np.asarray(veil, dtype=np.float32)
+    left = lit(picture.image, 1.0 - share)
+    return replace(picture, image=cv2.add(left, lit(np.full_like(picture.image, level), share)).astype(np.uint8))

@@ -1,7 +1,7 @@
 """Hands, pens and conditions that no threshold is ever chosen on: only for a final figure.
 
 Whoever tunes the reader leaves every `held_out…` file alone. A set that was looked at joins `rare`, `seldom`,
-`unusual`, `uncommon` and `odd`, and is replaced by a new one.
+`unusual`, `uncommon`, `odd` and `sundry`, and is replaced by a new one.
 """
 
 from scanner.rehearsal.held_out_hands import HELD_OUT_HANDS, HELD_OUT_PENS

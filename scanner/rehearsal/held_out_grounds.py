@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from scanner.rehearsal.after_shot import displaced, lit_by, shares_grid
 from scanner.rehearsal.arrays import Field, Gray, Points, xy
-from scanner.rehearsal.optics import filled, grainy, lit, resized, soft, stretched, through_jpeg
+from scanner.rehearsal.optics import filled, grainy, resized, soft, stretched, through_jpeg
 from scanner.rehearsal.picture import Picture
 from scanner.rehearsal.severities import draw
 from scanner.rehearsal.sheet_marks import direction
@@ -103,19 +103,13 @@ def raised(
         nearer = mm - height(mm)[:, None] * (lean + (mm - size / 2) / drawn["camera_mm"])
         return through(sheet_to_px, nearer) - px
 
-    x, y = places_mm(picture, size, 8)
-    mm = np.column_stack([x.ravel(), y.ravel()])
+    x, y = (max(picture.image.shape) * grid for grid in shares_grid(picture, 8))
+    px = np.column_stack([x.ravel(), y.ravel()])
+    mm = through(px_to_sheet, px + shift(px))
     slope = (height(mm + 0.5 * sun) - height(mm - 0.5 * sun)).reshape(x.shape)
-    beyond = (np.abs(mm - size / 2) - size / 2).max(axis=1).reshape(x.shape) > 1.0
+    beyond = (np.abs(mm - size / 2) - size / 2).max(axis=1).reshape(x.shape) > 0.0
     shade = np.where(beyond, 1.0, np.clip(1.0 + drawn["relief"] * slope, 0.55, 1.0))
     return lit_by(displaced(picture, shift), shade)
-
-
-def veiled(picture: Picture, veil: Any, level: int) -> Picture:
-    """Return the picture with light of that level over it, by a coarse field of shares."""
-    share = np.asarray(veil, dtype=np.float32)
-    left = lit(picture.image, 1.0 - share)
-    return replace(picture, image=cv2.add(left, lit(np.full_like(picture.image, level), share)).astype(np.uint8))
 
 
 def kept(picture: Picture, rng: np.random.Generator) -> Picture:
@@ -124,60 +118,76 @@ def kept(picture: Picture, rng: np.random.Generator) -> Picture:
     return replace(picture, image=through_jpeg(grainy(picture.image, drawn["noise"], rng, 0.6), drawn["quality"]))
 
 
-def sent(picture: Picture, rng: np.random.Generator) -> Picture:
-    """Return the picture as a messenger hands it on, smaller and compressed again."""
-    drawn = drawn_from("sent", rng)
-    share = drawn["long_px"] / max(picture.image.shape)
+def smaller(picture: Picture, long_px: int) -> Picture:
+    """Return the picture with its long side of so many pixels."""
+    share = long_px / max(picture.image.shape)
     rows, columns = (round(side * share) for side in picture.image.shape)
-    image = through_jpeg(resized(picture.image, columns, rows), drawn["quality"])
+    image = resized(picture.image, columns, rows)
     return replace(picture, image=image, place=lambda mm: (picture.place(mm) + 0.5) * share - 0.5)
 
 
-def book(gutter_mm: float, size: Points, drawn: dict[str, Any]) -> Ground:
-    """Return a large open book on a dark desk, its gutter upright so far from the sheet's left edge."""
+def sent(picture: Picture, rng: np.random.Generator) -> Picture:
+    """Return the picture as a messenger hands it on, smaller and compressed again."""
+    drawn = drawn_from("sent", rng)
+    small = smaller(picture, drawn["long_px"])
+    return replace(small, image=through_jpeg(small.image, drawn["quality"]))
+
+
+def rug(x: Grid, y: Grid, paper: float, rng: np.random.Generator) -> Field:
+    """Return the levels of a knotted rug at these places: an ornament of a few colours, its outlines in steps."""
+    drawn = drawn_from("rug", rng)
+    turn, knot = direction(drawn["turn_deg"]), drawn["knot_mm"]
+    along = np.floor((x * turn[0] + y * turn[1]) / knot) * knot / drawn["repeat_mm"]
+    across = np.floor((y * turn[0] - x * turn[1]) / knot) * knot / drawn["repeat_mm"]
+    wave = np.cos(2 * np.pi * along) + np.cos(2 * np.pi * across)
+    wave += 0.7 * np.cos(2 * np.pi * (along + across)) * np.cos(2 * np.pi * (along - across))
+    wave += 0.5 * np.cos(6 * np.pi * along) * np.cos(6 * np.pi * across)
+    colours = rng.permutation(np.linspace(drawn["dark"], drawn["light"], 4))
+    tone = colours[np.digitize(wave, [-0.9, 0.1, 1.0])]
+    shape = x.shape[0], x.shape[1]
+    step = max(1e-3, float(np.hypot(x[0, 1] - x[0, 0], y[0, 1] - y[0, 0])))
+    pile = 1.0 + drawn["pile"] * clouds(shape, 1.1 * knot / step, rng) + 0.05 * clouds(shape, 60.0 / step, rng)
+    return np.asarray((tone * pile).clip(8.0, 0.9 * paper), dtype=np.float32)
+
+
+def glass_mat(size: Points) -> Ground:
+    """Return a white paper mat on a dark table, with printed circles for the glasses and a caption under each."""
 
     def levels(x: Grid, y: Grid, paper: float, rng: np.random.Generator) -> Field:
-        off, down = np.abs(x - gutter_mm), y - size[1] / 2 + drawn["tall_mm"] / 2
-        leaf = (off < drawn["wide_mm"]) & (down > 0.0) & (down < drawn["tall_mm"])
-        line, within = np.floor(down / drawn["lines_mm"]).astype(int), (down / drawn["lines_mm"]) % 1.0
-        printed = (within < 0.42) & (off > 16.0) & (off < drawn["wide_mm"] - 14.0)
-        printed &= (down > 16.0) & (down < drawn["tall_mm"] - 18.0)
-        letters = rng.random((127, 389)) < 0.72
-        printed &= letters[line % 127, np.floor(x / 1.1).astype(int) % 389]
-        tone = drawn["paper"] * paper * (1.0 - 0.45 * np.exp(-off / 6.0))
-        tone = np.where(printed, tone * (1.0 - drawn["ink"]), tone)
-        desk = 38.0 + 7.0 * clouds((x.shape[0], x.shape[1]), 40.0, rng)
-        return np.asarray(np.where(leaf, tone, desk).clip(4.0, 250.0), dtype=np.float32)
+        drawn = drawn_from("mat", rng)
+        u = x - size[0] / 2 - drawn["off_x_mm"] + drawn["wide_mm"] / 2
+        v = y - size[1] / 2 - drawn["off_y_mm"] + drawn["tall_mm"] / 2
+        on = (u > 0.0) & (u < drawn["wide_mm"]) & (v > 0.0) & (v < drawn["tall_mm"])
+        apart = drawn["apart_mm"]
+        from_x, from_y = (u % apart) - apart / 2, (v % apart) - 0.46 * apart
+        ring = np.abs(np.hypot(from_x, from_y) - 0.36 * apart) < drawn["line_mm"] / 2
+        caption = (np.abs(from_y - 0.45 * apart) < 1.2) & (np.abs(from_x) < 0.2 * apart)
+        caption &= (np.floor(u / 1.3) * 7.0 % 5.0) > 1.0
+        print_here = (ring | caption) & (u > 4.0) & (v > 4.0)
+        sheet = drawn["level"] * paper * np.where(print_here, 1.0 - drawn["ink"], 1.0)
+        table = drawn["table"] * (1.0 + 0.12 * clouds((x.shape[0], x.shape[1]), 30.0, rng))
+        return np.asarray(np.where(on, sheet, table).clip(4.0, 250.0), dtype=np.float32)
 
     return levels
 
 
-def lawn(x: Grid, y: Grid, paper: float, rng: np.random.Generator) -> Field:
-    """Return the levels of grass in the sun at these places: blades over blades, darkness between."""
-    drawn = drawn_from("lawn", rng)
-    shape = x.shape[0], x.shape[1]
-    image = np.full(shape, round(drawn["dark"]), dtype=np.uint8)
-    scale = max(shape) / max(float(np.ptp(x)), float(np.ptp(y)), 1.0)
-    roots = rng.uniform(-0.05, 1.05, (drawn["blades"], 2)) * shape[::-1]
-    ways, longs = rng.uniform(0.0, 2 * np.pi, len(roots)), rng.uniform(20.0, 75.0, len(roots)) * scale
-    bends = rng.normal(0.0, 0.12, len(roots))
-    shades = drawn["dark"] + (drawn["light"] - drawn["dark"]) * rng.random(len(roots)) ** 1.5 * np.linspace(
-        0.4, 1.0, len(roots)
-    )
-    for root, way, long, bend, shade in zip(roots, ways, longs, bends, shades, strict=True):
-        tip = root + long * xy(np.cos(way), np.sin(way))
-        knee = (root + tip) / 2 + bend * long * xy(-np.sin(way), np.cos(way))
-        path = np.rint(np.array([root, knee, tip]) * 16).astype(np.int32)
-        cv2.polylines(image, [path], False, round(shade), max(1, round(1.5 * scale)), cv2.LINE_AA, 4)
-    return image.astype(np.float32)
+def binder(size: Points, side: int) -> Ground:
+    """Return an open binder: its dark cover, and on it the white sheets filed below, a little beside this one."""
 
+    def levels(x: Grid, y: Grid, paper: float, rng: np.random.Generator) -> Field:
+        drawn = drawn_from("binder", rng)
+        out = -1.0 if side == 0 else 1.0
+        off_x, off_y = out * (x - size[0] / 2), np.abs(y - size[1] / 2)
+        cover = (off_x < size[0] / 2 + drawn["spine_mm"]) & (off_x > -size[0] / 2 - 22.0) & (off_y < size[1] / 2 + 12.0)
+        tone = np.where(cover, drawn["cover"], drawn["desk"])
+        tone = np.where(cover & (off_x > size[0] / 2 + 0.35 * drawn["spine_mm"]), 0.6 * tone, tone)
+        for place in np.linspace(1.0, 0.1, drawn["below"]):
+            shift = place * rng.uniform(-2.5, 2.5, 2)
+            over = np.maximum(
+                np.abs(x - size[0] / 2 - shift[0]) - size[0] / 2, np.abs(y - size[1] / 2 - shift[1]) - size[1] / 2
+            )
+            rim = 1.0 - 0.22 * np.exp(-0.5 * np.square(over / 0.5))
+            tone = np.where(over < 0.0, 0.97 * paper * rim, tone)
+        return np.asarray(tone.clip(4.0, 250.0), dtype=np.float32)
 
-def plaster(x: Grid, y: Grid, paper: float, rng: np.random.Generator) -> Field:
-    """Return the levels of a rough plastered wall at these places, raked by the light."""
-    drawn = drawn_from("plaster", rng)
-    step = max(1e-3, float(np.hypot(x[0, 1] - x[0, 0], y[0, 1] - y[0, 0])))
-    bumps = clouds((x.shape[0], x.shape[1]), drawn["grain_mm"] / step, rng)
-    raked = bumps - np.roll(bumps, (1, 2), axis=(0, 1))
-    slow = clouds((x.shape[0], x.shape[1]), 90.0 / step, rng)
-    relief = 1.0 + drawn["depth"] * raked / max(float(raked.std()), 1e-6) + 0.03 * slow
-    return np.asarray((min(drawn["level"], 0.92 * paper) * relief).clip(20.0, 245.0), dtype=np.float32)
+    return levels

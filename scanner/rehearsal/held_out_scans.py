@@ -4,36 +4,31 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import partial
+from math import erf, sqrt
 
 import cv2
 import numpy as np
+from PIL import Image
 
 from scanner.rehearsal.after_shot import displaced
 from scanner.rehearsal.arrays import Gray, Points
-from scanner.rehearsal.camera import Shot, at_print_scale
+from scanner.rehearsal.camera import Shot, at_print_scale, moved
 from scanner.rehearsal.held_out_grounds import drawn_from
-from scanner.rehearsal.held_out_sheets import (
-    darkly_copied,
-    laid_paper,
-    over_a_holed_lid,
-    pleated,
-    spilt,
-    taped_over,
-)
-from scanner.rehearsal.optics import lit, resized, soft, through_jpeg
+from scanner.rehearsal.held_out_sheets import gone_over, greasy, on_a_larger_bed, watermarked
+from scanner.rehearsal.optics import grainy, resized, sharpened, through_jpeg, toned
 from scanner.rehearsal.picture import Picture
 from scanner.rehearsal.rare import after
-from scanner.rehearsal.scan import MM_PER_INCH, ScanSeverity, fax, feeder, flatbed
+from scanner.rehearsal.scan import MM_PER_INCH, ScanSeverity, feeder, flatbed
 from scanner.rehearsal.severities import draw
 
 DPI = 200.0
-ONE_BIT_DPI = 400.0
+FINE_DPI = 300.0
 
 
-def flat(page: Gray, px_per_mm: float, rng: np.random.Generator, *, raw: bool = False) -> Picture:
+def flat(page: Gray, px_per_mm: float, rng: np.random.Generator, *, raw: bool = False, dpi: float = DPI) -> Picture:
     """Return a flatbed scan; a raw one is not compressed."""
     fixed = {"jpeg_quality": 100} if raw else {}
-    return flatbed(page, px_per_mm, DPI, rng, draw(ScanSeverity, "held_out.flat", rng, **fixed))
+    return flatbed(page, px_per_mm, dpi, rng, draw(ScanSeverity, "held_out.flat", rng, **fixed))
 
 
 def fed(page: Gray, px_per_mm: float, rng: np.random.Generator, *, raw: bool = False) -> Picture:
@@ -42,96 +37,106 @@ def fed(page: Gray, px_per_mm: float, rng: np.random.Generator, *, raw: bool = F
     return feeder(page, px_per_mm, DPI, rng, draw(ScanSeverity, "held_out.fed", rng, **fixed))
 
 
-def wired(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
-    """Return a fax.
+def error_diffused(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
+    """Return a one-bit scan whose greys are scattered dots, what each dot errs handed on to its neighbours.
 
-    A stroke of a quarter of a millimetre keeps about three quarters of its contrast in it.
+    References
+    ----------
+    .. [1] R. W. Floyd and L. Steinberg, "An adaptive algorithm for spatial greyscale" (1976); as Pillow has it.
     """
-    severity = draw(ScanSeverity, "held_out.wired", rng)
-    faintest = (1.0 - severity.threshold ** (1.0 / severity.gamma)) / 0.75
-    return replace(fax(page, px_per_mm, rng, severity), faintest=faintest)
+    drawn = drawn_from("diffused", rng)
+    picture = flat(page, px_per_mm, rng, raw=True, dpi=drawn["dpi"])
+    paper = float(np.percentile(picture.image[::4, ::4], 80))
+    # Near-white comes out clean, as copiers do it.
+    clean = toned(picture.image, 255.0 - 255.0 * drawn["clear"] * 255.0 / paper, 255.0 * drawn["clear"] * 255.0 / paper)
+    bits = np.asarray(Image.fromarray(clean).convert("1", dither=Image.Dither.FLOYDSTEINBERG))
+    return replace(picture, image=np.where(bits, 255, 0).astype(np.uint8))
 
 
-def colour_fringed(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
-    """Return a scan in colour, kept as gray, whose red, green and blue lines did not see quite the same place."""
-    picture, drawn = flat(page, px_per_mm, rng, raw=True), drawn_from("fringes", rng)
-    dots, turn = DPI / MM_PER_INCH, float(rng.uniform(0.0, 2 * np.pi))
-
-    def apart(px: Points) -> Points:
-        phase = 2 * np.pi * px[:, 1] / (drawn["sway_every_mm"] * dots) + turn
-        step = dots * (drawn["apart_mm"] + drawn["sway_mm"] * np.sin(phase))
-        return np.column_stack([0.25 * step, step])
-
-    red = displaced(picture, apart).image.astype(np.float32)
-    blue = displaced(picture, lambda px: -apart(px)).image.astype(np.float32)
-    # The weights of red, green and blue in the luma of ITU-R Recommendation BT.601 (from memory).
-    gray = 0.299 * red + 0.587 * picture.image + 0.114 * blue
-    return _stored(replace(picture, image=np.rint(gray).clip(0, 255).astype(np.uint8)), rng)
-
-
-def stop_and_go(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
-    """Return a scan whose carriage had to wait for the computer now and then: lines lost or taken twice."""
-    picture, drawn = flat(page, px_per_mm, rng, raw=True), drawn_from("stops", rng)
-    rows = len(picture.image)
-    stops = np.sort(rng.uniform(0.05, 0.95, drawn["stops"])) * rows
-    signs = rng.choice([-1.0, 1.0], drawn["stops"])
-    jumps = np.rint(signs * rng.uniform(0.5, 1.0, drawn["stops"]) * drawn["jump_mm"] * DPI / MM_PER_INCH)
-    passed = np.concatenate([[0.0], np.cumsum(jumps)])
-    line = np.arange(rows)
-    source = (line + passed[np.searchsorted(stops, line)]).clip(0, rows - 1).astype(int)
-    near = np.exp(-np.square((line[:, None] - stops) / 2.5)).max(axis=1)
-    image = lit(picture.image[source], np.repeat((1.0 - drawn["dip"] * near)[:, None], 2, axis=1).astype(np.float32))
-
-    def place(mm: Points) -> Points:
-        px = picture.place(mm)
-        shown = px[:, 1]
-        for _ in range(3):
-            shown = px[:, 1] - passed[np.searchsorted(stops, shown)]
-        return np.column_stack([px[:, 0], shown])
-
-    return _stored(replace(picture, image=image, place=place), rng)
+def as_compact_pdf(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
+    """Return a scan that a copier stored in layers: what is dark as a sharp mask of few tones, all else coarse."""
+    drawn = drawn_from("layers", rng)
+    picture = flat(page, px_per_mm, rng, raw=True, dpi=FINE_DPI)
+    image, rows, columns = picture.image, *picture.image.shape
+    mask = image < drawn["split"] * float(np.percentile(image[::4, ::4], 80))
+    near = cv2.dilate(mask.astype(np.uint8), np.ones((3, 3), dtype=np.uint8)) > 0
+    coarse = round(columns / drawn["coarser"]), round(rows / drawn["coarser"])
+    clear = (~near).astype(np.float32)
+    share = cv2.resize(clear, coarse, interpolation=cv2.INTER_AREA)
+    light = cv2.resize(image * clear, coarse, interpolation=cv2.INTER_AREA)
+    around = cv2.GaussianBlur(light, (0, 0), 2.5) / np.maximum(cv2.GaussianBlur(share, (0, 0), 2.5), 1e-3)
+    below = np.where(share > 0.15, light / np.maximum(share, 1e-3), around).clip(0.0, 255.0)
+    below = resized(through_jpeg(np.rint(below).astype(np.uint8), drawn["quality"]), columns, rows)
+    tones = round(columns / 24), round(rows / 24)
+    dark = mask.astype(np.float32)
+    inked = np.maximum(cv2.resize(dark, tones, interpolation=cv2.INTER_AREA), 1e-4)
+    tone = cv2.resize(image * dark, tones, interpolation=cv2.INTER_AREA) / inked
+    above = cv2.resize(np.asarray(tone, dtype=np.float32), (columns, rows), interpolation=cv2.INTER_NEAREST)
+    return replace(picture, image=np.where(mask, np.rint(above), below).clip(0, 255).astype(np.uint8))
 
 
-def with_correcting_tape(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
-    """Return a scan of a sheet on which some places are covered by white correcting tape."""
-    taped, hidden = taped_over(page, px_per_mm, rng)
-    return replace(flat(taped, px_per_mm, rng), hidden_mm=hidden)
+def counted_up(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
+    """Return a scan of a sheet on which somebody else counted up afterwards."""
+    sheet, hidden = gone_over(page, px_per_mm, rng)
+    return replace(fed(sheet, px_per_mm, rng), hidden_mm=hidden)
 
 
-def one_bit_reduced(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
-    """Return a fine one-bit scan that a program made smaller, its edges gray again."""
-    drawn, severity = drawn_from("reduced", rng), draw(ScanSeverity, "held_out.fed.one_bit", rng)
-    picture = feeder(page, px_per_mm, ONE_BIT_DPI, rng, severity)
-    # So fine a scan blurs a stroke by a tenth or two: what is that much blacker than the threshold stays whole.
-    faintest = 1.2 * (1.0 - severity.threshold ** (1.0 / severity.gamma))
-    rows, columns = (round(side * drawn["dpi"] / ONE_BIT_DPI) for side in picture.image.shape)
-    down, across = rows / picture.image.shape[0], columns / picture.image.shape[1]
-    image = through_jpeg(resized(picture.image, columns, rows), drawn["quality"])
-    scaled = replace(picture, image=image, place=lambda mm: (picture.place(mm) + 0.5) * (across, down) - 0.5)
-    return replace(scaled, faintest=faintest)
+def on_a_large_bed(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
+    """Return the scan of a whole large bed, the sheet lying somewhere on it, any side up."""
+    bed, matrix = on_a_larger_bed(page, px_per_mm, rng)
+    severity = draw(ScanSeverity, "held_out.large", rng)
+    return moved(flatbed(bed, px_per_mm, drawn_from("bed", rng)["dpi"], rng, severity), matrix)
 
 
-def line_levelled(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
-    """Return a scan that was levelled line by line: where a line holds much print, all of it comes out brighter."""
-    picture, drawn = fed(page, px_per_mm, rng, raw=True), drawn_from("levelled", rng)
-    ink = 1.0 - picture.image.mean(axis=1, dtype=np.float64) / np.percentile(picture.image, 80)
-    around = soft(ink.astype(np.float32)[:, None], (0.1, drawn["rows_mm"] * DPI / MM_PER_INCH))[:, 0]
-    gain = 1.0 + drawn["pull"] * np.clip(around, 0.0, 0.6) + drawn["flutter"] * rng.standard_normal(len(around))
-    steps = cv2.convertScaleAbs(picture.image.astype(np.float32) * gain[:, None])
-    return _stored(replace(picture, image=np.asarray(steps, dtype=np.uint8)), rng)
+def despeckled(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
+    """Return a one-bit scan from which the scanner took all single dots, black and white ones."""
+    drawn, severity = drawn_from("despeckled", rng), draw(ScanSeverity, "held_out.fed.despeckled", rng)
+    picture = feeder(page, px_per_mm, drawn["dpi"], rng, severity)
+    image = picture.image
+    if drawn["median"]:
+        image = np.asarray(cv2.medianBlur(image, 3), dtype=np.uint8)
+    for level in (0, 255):
+        _, labels, stats, _ = cv2.connectedComponentsWithStats((image == level).astype(np.uint8), connectivity=8)
+        small = stats[:, cv2.CC_STAT_AREA] < drawn["least_px"]
+        image = np.where(small[labels] & (image == level), 255 - level, image).astype(np.uint8)
+    # What a stroke 0.28 mm wide keeps of its contrast in the blur before the threshold; a tenth more, and it is whole.
+    left = erf(0.14 / (sqrt(2.0) * severity.blur_px * MM_PER_INCH / drawn["dpi"]))
+    faintest = 1.1 * (1.0 - severity.threshold ** (1.0 / severity.gamma)) / left
+    return replace(picture, image=image, faintest=faintest)
+
+
+def turned_in_the_feed(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
+    """Return a sheet-feeder scan during which the sheet kept turning: its sides come out as slight arcs."""
+    picture, drawn = fed(page, px_per_mm, rng, raw=True), drawn_from("turning", rng)
+    rows, columns = picture.image.shape
+    deep = drawn["arc_mm"] * float(rng.choice([-1.0, 1.0])) * DPI / MM_PER_INCH
+
+    def shift(px: Points) -> Points:
+        share = 2.0 * px[:, 1] / rows - 1.0
+        across = deep * (np.square(share) - 0.4)
+        down = -4.0 * deep * share / rows * (px[:, 0] - columns / 2)
+        return np.column_stack([across, down])
+
+    return _stored(displaced(picture, shift), rng)
+
+
+def sharpened_too_much(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
+    """Return a scan by a driver set to its strongest sharpening: white rims about all that is dark, rough paper."""
+    picture, drawn = flat(page, px_per_mm, rng, raw=True), drawn_from("sharpest", rng)
+    image = sharpened(grainy(picture.image, drawn["noise"], rng), drawn["amount"], drawn["radius_px"])
+    return _stored(replace(picture, image=image), rng)
 
 
 HELD_OUT_SCANS: dict[str, Shot] = {
-    "laid-paper": partial(after, paper=laid_paper, shot=flat),
-    "colour-fringed": colour_fringed,
-    "copied-too-dark": partial(after, paper=darkly_copied, shot=fed),
-    "stop-and-go": stop_and_go,
-    "spilt-over": partial(after, paper=spilt, shot=flat),
-    "correcting-tape": with_correcting_tape,
-    "one-bit-reduced": one_bit_reduced,
-    "fit-to-page-line-levelled": partial(at_print_scale, which="fit_to_page", shot=line_levelled),
-    "holed-lid": partial(after, paper=over_a_holed_lid, shot=flat),
-    "pleated-and-faxed": partial(after, paper=pleated, shot=wired),
+    "error-diffused": error_diffused,
+    "compact-pdf": as_compact_pdf,
+    "word-in-the-background": partial(after, paper=watermarked, shot=flat),
+    "counted-up": counted_up,
+    "large-bed": on_a_large_bed,
+    "despeckled": despeckled,
+    "turned-in-the-feed": turned_in_the_feed,
+    "fit-to-page-sharpest": partial(at_print_scale, which="fit_to_page", shot=sharpened_too_much),
+    "grease-spotted": partial(after, paper=greasy, shot=fed),
 }
 
 

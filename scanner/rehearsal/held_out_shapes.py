@@ -16,128 +16,131 @@ STEP_MM = 0.25
 Shape = Callable[[Hand, float, np.random.Generator], list[Points]]
 
 
-def _shime_sign(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """The sign that closes an envelope: a loop whose ends cross, one drawn out below at the left, one at the right."""
-    knots = [(0.75, -0.75), (0.0, 0.15), (-0.55, 0.75), (-0.75, 0.35), (-0.4, -0.05), (0.2, 0.3)]
-    path = _near(half * np.array(knots), half, rng)
-    start = path[0] + hand.overshoot_mm * float(rng.uniform(0.0, 0.9)) * xy(0.6, -0.7)
-    end = half * xy(0.85, rng.uniform(0.6, 0.8)) + hand.tail_mm * float(rng.uniform(0.05, 0.7)) * xy(0.85, 0.4)
-    return [_threaded(np.vstack([start, path[1:], end]))]
+def _radical(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
+    """A root sign: a short run-in, a tick, its tail laid flat to the right."""
+    knots = _near(half * np.array([(-0.95, 0.15), (-0.6, -0.1), (-0.2, 0.85), (0.25, -0.8), (0.9, -0.82)]), half, rng)
+    knots[4] = knots[4] + hand.tail_mm * float(rng.uniform(0.1, 0.8)) * xy(1.0, rng.uniform(-0.06, 0.06))
+    return [_joined(list(knots), hand, rng)]
 
 
-def _manikin(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """A head, a trunk, arms and legs."""
-    radius = half * float(rng.uniform(0.24, 0.32))
-    head = half * xy(rng.uniform(-0.08, 0.08), -0.66)
-    neck, hip = head + xy(0.0, radius), half * xy(rng.uniform(-0.08, 0.08), 0.32)
-    shoulder = neck + 0.28 * (hip - neck)
-    hands, feet = _near(half * np.array([(-0.75, -0.2), (0.75, -0.25), (-0.6, 0.95), (0.6, 0.95)]), half, rng).reshape(
-        2, 2, 2
-    )
-    arms = _joined([hands[0], shoulder, hands[1]], hand, rng)
-    legs = _joined([feet[0], hip, feet[1]], hand, rng)
-    return [head + _loop(xy(radius, radius), rng), _drawn(neck, hip, hand, rng), arms, legs]
+def _kisses(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
+    """Two small crosses side by side."""
+    paths = []
+    for middle in (-0.5, 0.5):
+        spot = half * xy(middle, rng.uniform(-0.15, 0.15))
+        corners = _near(half * 0.42 * np.array([(-1.0, -1.1), (1.0, 1.1), (1.0, -1.1), (-1.0, 1.1)]), 0.8 * half, rng)
+        past = hand.overshoot_mm * float(rng.uniform(0.0, 0.4)) * xy(0.6, -0.7)
+        paths.append(spot + _drawn(corners[0], corners[1], hand, rng))
+        paths.append(spot + _drawn(corners[2] + past, corners[3], hand, rng))
+    return paths
 
 
-def _section_sign(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """The sign of paragraphs: an S, and half an S hung into it."""
-    upper = [(0.45, -0.75), (0.05, -0.98), (-0.4, -0.7), (-0.2, -0.35), (0.35, -0.02), (0.4, 0.3), (0.05, 0.45)]
-    lower = [(-0.05, -0.45), (-0.42, -0.28), (-0.35, 0.05), (0.2, 0.38), (0.42, 0.7), (-0.02, 0.98), (-0.48, 0.75)]
-    wide = float(rng.uniform(1.05, 1.35))
-    return [_threaded(_near(half * np.array(knots) * (wide, 1.0), 0.5 * half, rng)) for knots in (upper, lower)]
+def _approval_curl(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
+    """The curl that a Dutch teacher puts beside what is right: a loop above, a fall, a loop below, and out."""
+    loops = [(-0.25, -0.45), (0.1, -0.92), (0.48, -0.62), (0.02, 0.15), (-0.45, 0.82), (-0.75, 0.5), (-0.25, 0.2)]
+    path = _near(half * np.array(loops), half, rng)
+    end = half * xy(0.9, rng.uniform(-0.25, 0.1)) + hand.tail_mm * float(rng.uniform(0.0, 0.6)) * xy(0.9, -0.35)
+    return [_threaded(np.vstack([path, end]))]
 
 
-def _obelus(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """The sign of division: a bar, a blob above it and one below."""
+def _at_sign(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
+    """The sign of mail addresses: a small round letter, its stem swung all around it."""
+    radius = half * rng.uniform(0.28, 0.36, 2)
+    outer = [(0.34, -0.36), (0.36, 0.28), (0.68, 0.36), (0.95, -0.1), (0.55, -0.8), (-0.3, -0.95), (-0.92, -0.2)]
+    outer += [(-0.75, 0.62), (0.0, 0.96), (0.62, 0.8)]
+    return [_loop(radius, rng), _threaded(_near(half * np.array(outer), 0.6 * half, rng))]
+
+
+def _letter_em(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
+    """A capital M in one line."""
+    knots = [(-0.82, 0.9), (-0.6, -0.85), (0.0, 0.3), (0.62, -0.85), (0.82, 0.9)]
+    return [_joined(list(_near(half * np.array(knots), half, rng)), hand, rng)]
+
+
+def _letter_dee(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
+    """A capital D: a stem, and a bow from its head to its foot."""
+    bow = [(-0.65, -0.85), (0.2, -0.78), (0.75, 0.0), (0.2, 0.8), (-0.65, 0.85)]
+    stem = _near(half * np.array([(-0.5, -0.92), (-0.5, 0.92)]), half, rng)
+    return [_drawn(stem[0], stem[1], hand, rng), _threaded(_near(half * np.array(bow), 0.7 * half, rng))]
+
+
+def _letter_jay(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
+    """A capital J, a bar on its head."""
+    hook = [(0.32, -0.85), (0.34, 0.1), (0.22, 0.75), (-0.22, 0.95), (-0.65, 0.55)]
+    bar = _near(half * np.array([(-0.3, -0.88), (0.85, -0.88)]), half, rng)
+    return [_threaded(_near(half * np.array(hook), 0.7 * half, rng)), _drawn(bar[0], bar[1], hand, rng)]
+
+
+def _letter_pea(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
+    """A capital P: a stem, and a bow in its upper half."""
+    bow = [(-0.55, -0.82), (0.25, -0.8), (0.62, -0.4), (0.2, 0.05), (-0.5, 0.08)]
+    stem = _near(half * np.array([(-0.42, -0.9), (-0.45, 0.98)]), half, rng)
+    return [_drawn(stem[0], stem[1], hand, rng), _threaded(_near(half * np.array(bow), 0.7 * half, rng))]
+
+
+def _middle_sign(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
+    """The Japanese sign for the middle: a low frame, and a stroke down through it."""
+    low = [(-0.72, -0.5), (-0.66, 0.38), (0.66, 0.36), (0.74, -0.5)]
+    frame = _near(half * np.array(low), 0.8 * half, rng)
     past = hand.overshoot_mm * rng.uniform(0.0, 0.7, 2)
-    start, end = _near(half * np.array([(-0.85, 0.0), (0.85, 0.0)]), half, rng)
-    paths = [_drawn(start - xy(past[0], 0.0), end + xy(past[1], 0.0), hand, rng)]
-    for y in (-0.55, 0.55):
-        spot = _near(half * np.array([(0.0, y)]), half, rng)[0]
-        paths.append(spot + _loop(half * rng.uniform(0.07, 0.14, 2), rng))
-    return paths
-
-
-def _clover(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """Three leaves in one line, and the stalk."""
-    turns = np.linspace(0.0, 2 * np.pi, 40) + np.deg2rad(90.0)
-    radius = half * (0.5 + 0.4 * np.cos(3.0 * (turns + np.pi / 2)))
-    lobes = radius[:, None] * np.column_stack([np.cos(turns), np.sin(turns)]) - half * xy(0.0, 0.08)
-    bumps = np.interp(np.arange(40), np.linspace(0, 39, 7), rng.uniform(0.88, 1.12, 7))
-    foot = half * xy(rng.uniform(-0.1, 0.35), 0.98)
-    return [_evenly(lobes * bumps[:, None]), _drawn(half * xy(0.02, 0.1), foot, hand, rng)]
-
-
-def _fir(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """A trunk, and three pairs of boughs."""
-    foot = half * xy(rng.uniform(-0.06, 0.06), 0.95) + xy(0.0, 0.4 * hand.overshoot_mm * float(rng.random()))
-    paths = [_drawn(half * xy(rng.uniform(-0.06, 0.06), -0.98), foot, hand, rng)]
-    for y, wide in ((-0.6, 0.42), (-0.15, 0.62), (0.32, 0.85)):
-        fork = half * xy(rng.uniform(-0.04, 0.04), y + float(rng.uniform(-0.06, 0.06)))
-        ends = [fork + half * xy(side * wide * rng.uniform(0.85, 1.1), rng.uniform(0.3, 0.45)) for side in (-1.0, 1.0)]
-        paths.append(_joined([ends[0], fork, ends[1]], hand, rng))
-    return paths
-
-
-def _plus_minus(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """A plus, and a bar under it."""
-    past = hand.overshoot_mm * rng.uniform(0.0, 0.5, 2)
-    middle = half * xy(rng.uniform(-0.1, 0.1), rng.uniform(-0.35, -0.2))
-    upright = _drawn(middle - xy(0.0, 0.65 * half + past[0]), middle + xy(0.0, 0.68 * half), hand, rng)
-    paths = [upright, _drawn(middle - xy(0.72 * half, 0.0), middle + xy(0.75 * half, 0.0), hand, rng)]
-    start, end = _near(half * np.array([(-0.75, 0.75), (0.8, 0.72)]), 0.7 * half, rng)
-    return [*paths, _drawn(start, end + xy(past[1], 0.0), hand, rng)]
-
-
-def _stairs(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """Three steps up to the right, the last tread drawn out."""
-    rises = np.linspace(0.85, -0.85, 4) + rng.uniform(-0.06, 0.06, 4)
-    treads = np.linspace(-0.9, 0.85, 4) + rng.uniform(-0.06, 0.06, 4)
-    knots = [xy(treads[0] - 0.05, rises[0])]
-    for step in range(3):
-        knots += [xy(treads[step] + 0.28, rises[step]), xy(treads[step] + 0.3, rises[step + 1])]
-    out = xy(half * rng.uniform(0.85, 1.0) + hand.tail_mm * rng.uniform(0.0, 0.8), half * rises[3])
-    return [_joined([*(half * knot for knot in knots), out - xy(0.0, 0.05 * half)], hand, rng)]
-
-
-def _fishbone(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """A spine from corner to corner, short ribs across it."""
-    side = float(rng.choice([-1.0, 1.0]))
-    past = hand.overshoot_mm * rng.uniform(0.0, 0.6, 2)
-    way = xy(side, -1.0) / np.sqrt(2.0)
-    low, high = -(1.1 * half + past[0]) * way, (1.1 * half + past[1]) * way
-    paths = [_drawn(low, high, hand, rng)]
-    across = xy(-way[1], way[0])
-    for share in (-0.5, 0.0, 0.5):
-        spot = half * (share + float(rng.uniform(-0.08, 0.08))) * 1.1 * way
-        reach = half * rng.uniform(0.38, 0.58, 2)
-        lean = half * float(rng.uniform(-0.12, 0.12)) * way
-        paths.append(_drawn(spot - reach[0] * across - lean, spot + reach[1] * across + lean, hand, rng))
-    return paths
-
-
-def _watching_eye(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
-    """Two lids that meet at the corners, and a pupil between them."""
-    tall = half * float(rng.uniform(0.55, 0.78))
-    corners = _near(half * np.array([(-0.95, 0.0), (0.95, 0.0)]), 0.6 * half, rng)
-    lids = [
-        _threaded(np.vstack([corners[0], xy(-0.4 * half, y), xy(0.4 * half, y), corners[1]])) for y in (-tall, tall)
+    top, foot = _near(half * np.array([(0.0, -0.98), (0.0, 0.98)]), 0.8 * half, rng)
+    return [
+        _drawn(frame[0], frame[1], hand, rng),
+        _joined([frame[0], frame[3], frame[2]], hand, rng),
+        _drawn(frame[1], frame[2], hand, rng),
+        _drawn(top, foot + xy(0.0, past[1]), hand, rng),
     ]
-    pupil = half * rng.uniform(0.14, 0.24, 2)
-    return [*lids, half * xy(rng.uniform(-0.12, 0.12), 0.0) + _loop(pupil, rng, times=1.8)]
+
+
+def _ruled_tick(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
+    """A tick that stands on a line."""
+    knots = _near(half * np.array([(-0.65, -0.2), (-0.2, 0.5), (0.7, -0.8)]), half, rng)
+    knots[2] = knots[2] + hand.tail_mm * float(rng.uniform(0.0, 0.7)) * xy(0.75, -0.65)
+    line = _near(half * np.array([(-0.85, 0.8), (0.9, 0.78)]), 0.8 * half, rng)
+    past = hand.overshoot_mm * float(rng.uniform(0.0, 1.0))
+    return [_joined(list(knots), hand, rng), _drawn(line[0], line[1] + xy(past, 0.0), hand, rng)]
+
+
+def _lame_cross(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
+    """A cross made carelessly: its second stroke begins only near the middle of the first."""
+    past = hand.overshoot_mm * rng.uniform(0.0, 0.9, 2)
+    turn = float(rng.choice([-1.0, 1.0]))
+    top, foot = _near(half * np.array([(-0.85, -0.95), (0.88, 0.95)]), half, rng)
+    leg = top + float(rng.uniform(0.36, 0.55)) * (foot - top)
+    end = _near(half * np.array([(-0.75, 0.92)]), half, rng)[0] + past[1] * xy(-0.6, 0.6)
+    long = _drawn(top - past[0] * xy(0.6, 0.7), foot, hand, rng)
+    return [path * (turn, 1.0) for path in (long, _drawn(leg, end, hand, rng))]
+
+
+def _windblown_tick(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
+    """A round-footed tick, its tail bent over to the level as by a wind."""
+    foot = [(-0.75, -0.1), (-0.42, 0.55), (-0.12, 0.72), (0.22, -0.1), (0.65, -0.68)]
+    path = _near(half * np.array(foot), 0.8 * half, rng)
+    tail = hand.tail_mm * float(rng.uniform(0.2, 0.9))
+    end = path[-1] + xy(0.3 * half + tail, -0.12 * half - 0.15 * tail)
+    return [_threaded(np.vstack([path, end]))]
+
+
+def _bolt(hand: Hand, half: float, rng: np.random.Generator) -> list[Points]:
+    """A flash of lightning in three strokes."""
+    knots = [(0.4, -0.98), (-0.5, 0.12), (0.45, -0.08), (-0.35, 0.98)]
+    return [_joined(list(_near(half * np.array(knots), half, rng)), hand, rng)]
 
 
 HELD_OUT_SHAPES: dict[str, Shape] = {
-    "shime-sign": _shime_sign,
-    "manikin": _manikin,
-    "section-sign": _section_sign,
-    "obelus": _obelus,
-    "clover": _clover,
-    "fir": _fir,
-    "plus-minus": _plus_minus,
-    "stairs": _stairs,
-    "fishbone": _fishbone,
-    "watching-eye": _watching_eye,
+    "radical": _radical,
+    "kisses": _kisses,
+    "approval-curl": _approval_curl,
+    "at-sign": _at_sign,
+    "letter-em": _letter_em,
+    "letter-dee": _letter_dee,
+    "letter-jay": _letter_jay,
+    "letter-pea": _letter_pea,
+    "middle-sign": _middle_sign,
+    "ruled-tick": _ruled_tick,
+    "lame-cross": _lame_cross,
+    "windblown-tick": _windblown_tick,
+    "bolt": _bolt,
 }
 
 

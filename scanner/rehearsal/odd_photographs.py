@@ -16,6 +16,7 @@ from scanner.rehearsal.after_shot import (
     scale_px_per_mm,
     shares_grid,
     unfocused,
+    veiled,
 )
 from scanner.rehearsal.arrays import Field, Gray, Points, xy
 from scanner.rehearsal.camera import Shot, at_print_scale
@@ -34,7 +35,6 @@ from scanner.rehearsal.odd_sheets import (
     size_mm,
     tiles,
     turned,
-    veiled,
 )
 from scanner.rehearsal.optics import (
     dimmed,

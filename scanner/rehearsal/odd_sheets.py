@@ -218,13 +218,6 @@ def laid_on(
     return replace(picture, image=np.rint(picture.image * sheet + below * (1.0 - sheet)).astype(np.uint8))
 
 
-def veiled(picture: Picture, veil: Any, level: int) -> Picture:
-    """Return the picture with light of that level over it, by a coarse field of shares."""
-    share = np.asarray(veil, dtype=np.float32)
-    left = lit(picture.image, 1.0 - share)
-    return replace(picture, image=cv2.add(left, lit(np.full_like(picture.image, level), share)).astype(np.uint8))
-
-
 def _grid(size: Points) -> tuple[Grid, Grid]:
     x, y = np.meshgrid(np.arange(0.0, size[0], 1 / COARSE), np.arange(0.0, size[1], 1 / COARSE))
     return x, y

@@ -16,7 +16,7 @@ import numpy as np
 
 Severity = TypeVar("Severity")
 
-WITHIN = ("rare", "seldom", "unusual", "uncommon", "odd", "held_out", "rows")
+WITHIN = ("rare", "seldom", "unusual", "uncommon", "odd", "sundry", "held_out", "rows")
 """Files beside `severities.toml`."""
 
 

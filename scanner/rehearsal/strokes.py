@@ -15,6 +15,7 @@ from scanner.rehearsal.held_out_shapes import HELD_OUT_SHAPES
 from scanner.rehearsal.odd_shapes import ODD_SHAPES
 from scanner.rehearsal.rare_shapes import RARE_SHAPES
 from scanner.rehearsal.seldom_shapes import SELDOM_SHAPES
+from scanner.rehearsal.sundry_shapes import SUNDRY_SHAPES
 from scanner.rehearsal.uncommon_shapes import UNCOMMON_SHAPES
 from scanner.rehearsal.unusual_shapes import UNUSUAL_SHAPES
 
@@ -249,7 +250,15 @@ SHAPES: dict[str, Shape] = {
     "spiral": _spiral,
     "plus": _plus,
     "dash": _dash,
-} | {**RARE_SHAPES, **SELDOM_SHAPES, **UNUSUAL_SHAPES, **UNCOMMON_SHAPES, **ODD_SHAPES, **HELD_OUT_SHAPES}
+} | {
+    **RARE_SHAPES,
+    **SELDOM_SHAPES,
+    **UNUSUAL_SHAPES,
+    **UNCOMMON_SHAPES,
+    **ODD_SHAPES,
+    **SUNDRY_SHAPES,
+    **HELD_OUT_SHAPES,
+}
 
 
 def _line(start: Points, end: Points, bow: float, rng: np.random.Generator) -> Points:
