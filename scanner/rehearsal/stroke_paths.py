@@ -1,4 +1,4 @@
-"""The ways that a pen goes from knot to knot, for the shapes of `uncommon_shapes` and `odd_shapes`."""
+"""The ways that a pen goes from knot to knot, for the shapes that were held out once."""
 
 from __future__ import annotations
 

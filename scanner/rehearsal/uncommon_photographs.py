@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from scanner.rehearsal.after_shot import SQUARE, lit_by, raised, scale_px_per_mm, shares_grid, unfocused
+from scanner.rehearsal.after_shot import SQUARE, lit_by, raised, scale_px_per_mm, shares_grid, unfocused, veiled
 from scanner.rehearsal.arrays import Gray, Points, xy
 from scanner.rehearsal.camera import Shot, at_print_scale
 from scanner.rehearsal.optics import (
@@ -74,7 +74,7 @@ def under_glass(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Pictu
         outline = thing @ np.array([lean, xy(-lean[1], lean[0])]) + rng.uniform(0.0, 1.0, 2) * shape[::-1]
         room = np.maximum(room, filled(shape, [outline], float(rng.uniform(0.3, 1.0))))
     veil = drawn["veil"] * soft(room, drawn["soft"] * max(shape))
-    return _kept(_veiled(picture, veil, 246), rng)
+    return _kept(veiled(picture, veil, 246), rng)
 
 
 def with_a_drop_on_the_lens(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
@@ -87,7 +87,7 @@ def with_a_drop_on_the_lens(page: Gray, px_per_mm: float, rng: np.random.Generat
         apart = np.hypot(x - middle[0], (y - middle[1]) * float(rng.uniform(0.8, 1.2))) / radius
         away = np.maximum(away, np.clip(3.0 * (1.1 - apart), 0.0, 1.0))
     image = unfocused(picture.image, away, drawn["most_mm"] * scale_px_per_mm(picture))
-    return _kept(_veiled(replace(picture, image=image), (drawn["bright"] * away).astype(np.float32), 240), rng)
+    return _kept(veiled(replace(picture, image=image), (drawn["bright"] * away).astype(np.float32), 240), rng)
 
 
 def by_an_old_telephone(page: Gray, px_per_mm: float, rng: np.random.Generator) -> Picture:
@@ -263,9 +263,3 @@ def _grid_mm(picture: Picture, step_px: int) -> tuple[NDArray[np.float64], NDArr
     """Places on a grid over the picture, in mm as they measure in the middle of the sheet."""
     x, y = (max(picture.image.shape) / scale_px_per_mm(picture) * grid for grid in shares_grid(picture, step_px))
     return x, y
-
-
-def _veiled(picture: Picture, veil: NDArray[np.float32], level: int) -> Picture:
-    """The picture with light of that level over it, by a coarse field of shares."""
-    left = lit(picture.image, 1.0 - veil)
-    return replace(picture, image=cv2.add(left, lit(np.full_like(picture.image, level), veil)).astype(np.uint8))
