@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
 from functools import wraps
 from pathlib import Path
 from typing import Any
@@ -14,12 +14,10 @@ from kit.errors import ExitCode
 from kit.files import opened_atomically, write_atomically
 from kit.paper import PAPERS, Paper
 from kit.record import load_kit
-from kit.tables import printable
 from kit.wording import Wording, load_wording
 from scanner.commands.inputs import refuse_to_overwrite
 from scanner.commands.results_inputs import ResultsInputs, results_inputs
 from scanner.reports.csv_safe import Cell, csv_bytes
-from scanner.reports.json_pieces import json_pieces
 from scanner.reports.page import Frame, ReportPage
 from scanner.reports.report_pdf import About, write_report
 
@@ -72,32 +70,11 @@ class ReportInputs:
     ) -> ExitCode:
         """Write the CSV if asked, then show the text or the entry as JSON; return the status.
 
-        As `ResultsInputs.present` does, but an iterator in `entry` becomes a list that is written an element at a time.
+        What is long in `entry` may be an iterator.
         """
         if self.csv_path is not None:
             write_atomically(self.csv_path, csv_bytes(heading, rows))
-        results, gathered = self.results, self.results.gathered
-        if results.json_path != "-":
-            status = replace(results, json_path=None).present({}, text)
-            if results.json_path is not None:
-                with opened_atomically(Path(results.json_path)) as file:
-                    file.writelines(piece.encode(errors="backslashreplace") for piece in self._json(entry))
-            return status
-        for piece in self._json(entry):
-            click.echo(piece, nl=False)
-        for sentence in (*(question.sentence for question in gathered.questions), *gathered.left_to_look_at):
-            click.echo(f"facedown: {printable(sentence)}", err=True)
-        return ExitCode.LOOK if gathered.questions or gathered.left_to_look_at else ExitCode.DONE
-
-    def _json(self, entry: dict[str, Any]) -> Iterator[str]:
-        gathered = self.results.gathered
-        remarks_of = (told for one in self.results.tasters for told in gathered.remarks_of.get(one, ()))
-        told = {
-            "questions": [question.sentence for question in gathered.questions],
-            "remarks": [*gathered.remarks, *remarks_of],
-            "left_to_look_at": list(gathered.left_to_look_at),
-        }
-        return json_pieces(entry | told)
+        return self.results.present(entry, text)
 
 
 def report_inputs(*, of_taster: bool = True) -> Callable[[Command], Command]:

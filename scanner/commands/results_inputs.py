@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import wraps
@@ -13,12 +12,13 @@ from typing import Any
 import click
 
 from kit.errors import ExitCode
-from kit.files import write_atomically
+from kit.files import opened_atomically
 from kit.tables import printable
 from scanner.commands.archive_option import typed_in
 from scanner.commands.given_sittings import given_sittings, takes_sittings
 from scanner.commands.inputs import refuse_to_overwrite
 from scanner.reading import Reading
+from scanner.reports.json_pieces import json_pieces
 from scanner.results.gather import Gathered, gather
 from scanner.what_stood import Sitting
 
@@ -44,29 +44,34 @@ class ResultsInputs:
     def present(self, entry: dict[str, Any], text: str) -> ExitCode:
         """Show the text, or write the entry as JSON, with the questions and remarks on the sittings; return the status.
 
-        `entry` gets the keys `questions`, `remarks` and `left_to_look_at`.
+        `entry` gets the keys `questions`, `remarks` and `left_to_look_at`; an iterator in it becomes a list that is
+        written an element at a time.
         """
-        gathered = self.gathered
-        questions = [question.sentence for question in gathered.questions]
-        remarks = [*gathered.remarks, *(told for one in self.tasters for told in gathered.remarks_of.get(one, ()))]
-        whole = {
-            **entry,
-            "questions": questions,
-            "remarks": remarks,
-            "left_to_look_at": list(gathered.left_to_look_at),
-        }
-        written = json.dumps(whole, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+        told = self._told()
         if self.json_path == "-":
-            click.echo(written, nl=False)
-            for sentence in (*questions, *gathered.left_to_look_at):
+            for piece in json_pieces(entry | told):
+                click.echo(piece, nl=False)
+            for sentence in (*told["questions"], *told["left_to_look_at"]):
                 click.echo(f"facedown: {printable(sentence)}", err=True)
         else:
-            lists = {"Questions": questions, "Remarks": remarks, "Left to look at": gathered.left_to_look_at}
-            blocks = [text, *(block(heading, lines) for heading, lines in lists.items() if lines)]
+            blocks = [
+                text,
+                *(block(name.replace("_", " ").capitalize(), lines) for name, lines in told.items() if lines),
+            ]
             click.echo(printable("\n\n".join(blocks)))
             if self.json_path is not None:
-                write_atomically(Path(self.json_path), written.encode(errors="backslashreplace"))
-        return ExitCode.LOOK if questions or gathered.left_to_look_at else ExitCode.DONE
+                with opened_atomically(Path(self.json_path)) as file:
+                    file.writelines(piece.encode(errors="backslashreplace") for piece in json_pieces(entry | told))
+        return ExitCode.LOOK if told["questions"] or told["left_to_look_at"] else ExitCode.DONE
+
+    def _told(self) -> dict[str, list[str]]:
+        gathered = self.gathered
+        remarks_of = (told for one in self.tasters for told in gathered.remarks_of.get(one, ()))
+        return {
+            "questions": [question.sentence for question in gathered.questions],
+            "remarks": [*gathered.remarks, *remarks_of],
+            "left_to_look_at": list(gathered.left_to_look_at),
+        }
 
 
 Command = Callable[..., ExitCode]
