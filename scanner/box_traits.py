@@ -122,6 +122,13 @@ class Traits:
         return bool(self.ink.core_mm2[self.index] >= NOTHING_MM2)
 
     @property
+    def is_outlying(self) -> bool:
+        """Whether next to nothing of it comes into the core, and its strokes are far larger outside of all boxes."""
+        return (
+            self.followed is not None and not self.is_central and self.followed.abroad_mm2 > FAR_LARGER * self.ink_mm2
+        )
+
+    @property
     def is_well_within(self) -> bool:
         """Whether so much of it is in the core that it cannot be an outline in the wrong place."""
         return bool(self.ink.core_mm2[self.index] >= WITHIN_MM2)

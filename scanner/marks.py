@@ -32,8 +32,8 @@ than a good scan.
    doubtful. What lies mostly outside of all boxes needs a turn, or two ends not far outside, or the usual ink of the
    page's marks and one end in the box; else it is doubtful.
 7. *Mark.* What is left is marked if a piece of it has `MARK_MM2` of ink, and it stretches over `MARK_EXTENT_MM` and
-   comes through the core, or turns and covers twice that extent; else doubtful: specks, or a line along one side, also
-   one as dark as the pen.
+   comes through the core, or turns and covers twice that extent with strokes that lie mostly here; else doubtful:
+   specks, or a line along one side, also one as dark as the pen.
 8. *Unlike.* A mark that is as broad and no darker than shadows or stains, of which its page has many more, is doubtful.
    A mark that is far smaller than the page's other marks is doubtful; so is a straight stroke of less ink than theirs
    among marks that turn, where it comes close to another inked box.
@@ -245,6 +245,8 @@ def _own(box: Traits) -> Verdict:
     around = box.extent_mm >= 2 * MARK_EXTENT_MM and (turns or whole)
     if not enough or not (box.is_central or around):
         return _doubtful(SLIGHT)
+    if box.is_outlying:
+        return _doubtful(PASSING)
     return _doubtful(UNLIKELY) if box.may_be_astray or box.extent_mm < box.page.least_extent_mm else MARKED
 
 

@@ -19,6 +19,8 @@ SHADOWS_EDGE = {"ink_mm2": 0.38, "density": 0.036, "level": 0.2, "extent_mm": 3.
 SHADOWS_EDGE |= {"turns": 1.3, "gap_mm": 1.6, "fine_mm2": 0.25, "sharp": 0.69, "touching": 1.0}
 STREAK = {"ink_mm2": 1.17, "density": 0.11, "level": 0.57, "extent_mm": 3.3, "peak": 0.74, "covered": 0.18}
 STREAK |= {"turns": 1.09, "gap_mm": 1.6, "fine_mm2": 1.08, "sharp": 1.24, "touching": 1.0}
+SPECKS = {"ink_mm2": 0.52, "density": 0.05, "level": 0.18, "extent_mm": 4.6, "peak": 0.54, "covered": 0.28}
+SPECKS |= {"core_mm2": 0.01, "turns": 1.15, "gap_mm": 1.07, "fine_mm2": 0.23, "sharp": 1.09, "touching": 1.0}
 CORNER = {"ink_mm2": 0.82, "density": 0.08, "level": 0.34, "extent_mm": 3.3, "peak": 0.58, "covered": 0.15}
 CORNER |= {"core_mm2": 0.51, "turns": 1.1, "gap_mm": 1.6, "fine_mm2": 0.82, "sharp": 1.3}
 BAR = {"ink_mm2": 1.06, "density": 0.1, "level": 0.19, "extent_mm": 3.8, "peak": 0.23, "covered": 0.53}
@@ -63,6 +65,13 @@ def test_what_only_reaches_into_a_box_from_far_larger_ink_is_no_mark(
     """The edge of a window frame's shadow along a box, and of a chair's a little farther in."""
     page = page_of(SHADOWS_EDGE | {"core_mm2": core_mm2}, EMPTY, EMPTY, EMPTY)
     assert first_mark(page, {0: followed(0.38, abroad_mm2=abroad_mm2)}, print_darkness=0.57).reason == reason
+
+
+@pytest.mark.parametrize(("abroad_mm2", "reason"), [(8.3, rule.PASSING), (1.0, None)])
+def test_what_leaves_the_core_bare_and_is_far_larger_outside_is_no_mark(abroad_mm2: float, reason: str | None) -> None:
+    """Two specks and the dark line of a fold that stood off the glass, taken for one stroke."""
+    page = page_of(SPECKS, EMPTY, EMPTY, EMPTY)
+    assert first_mark(page, {0: followed(0.52, abroad_mm2=abroad_mm2)}, print_darkness=0.73).reason == reason
 
 
 @pytest.mark.parametrize(("rest_mm2", "reason"), [(0.06, rule.SLIGHT), (0.3, None)])
