@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import NoReturn
 
@@ -56,7 +56,9 @@ class TasterScore:
     """One taster's result.
 
     `missing` names the roles of the sheets that no reading holds; `left_to_look_at` says what a person has to
-    settle.
+    settle. `waits` says that what stood where is not to be told yet, though it may be known: while it waits for a match
+    sheet, or for a claim to be settled, whoever writes or settles it should not have it before their eyes. The places
+    that are settled would tell the others, so all are kept back; and with a shared key one taster's are everybody's.
     """
 
     kit: str
@@ -69,6 +71,12 @@ class TasterScore:
     missing: tuple[str, ...]
     left_to_look_at: tuple[str, ...]
     absent: bool = False
+    waits: bool = False
+
+    @property
+    def told(self) -> Mapping[str, int] | None:
+        """What stood where, as far as it may be told: all or nothing."""
+        return None if self.waits else self.truth.numbers
 
     @property
     def has_match(self) -> bool:
@@ -185,6 +193,12 @@ def scores(sittings: Sequence[Sitting], readings: Mapping[str, Reading]) -> Scor
         _taster_score(sitting, number, sheets, rows[sitting.kit, number], sealed=bool(waiting.get(sitting.kit)))
         for sitting in sittings
         for number in range(1, len(sitting.session.tasters) + 1)
+    )
+    shared = {sitting.kit for sitting in sittings if sitting.session.keys == "shared"}
+    unsettled = {taster.kit for taster in tasters if taster.claims.unsettled}
+    tasters = tuple(
+        replace(one, waits=bool(one.claims.unsettled) or not one.has_match or one.kit in shared & unsettled)
+        for one in tasters
     )
     left = [
         *(sealed_sentence(kit, by_kit[kit].session, missing) for kit, missing in waiting.items() if missing),

@@ -44,7 +44,7 @@ def _taster_to_json(taster: TasterScore) -> dict[str, Any]:
         "name": taster.name,
         "claims": dict(taster.claims.numbers),
         "sure": dict(taster.certainty.words),
-        "truth": None if taster.truth.numbers is None else dict(taster.truth.numbers),
+        "truth": None if taster.told is None else dict(taster.told),
         "truth_from": taster.truth.source,
         "truth_unsettled": list(taster.truth.unsettled),
         "correct": taster.score.correct,

@@ -54,7 +54,7 @@ def results_of_kit(folder: Path, reading: Reading) -> SittingResults:
         entry = to_json(scores([sitting], {str(folder): reading}))
     except (KitError, ReadingError) as error:
         return SittingResults(None, str(error))
-    return SittingResults(_without_early_truth(entry, kit.session.keys == "shared"))
+    return SittingResults(entry)
 
 
 def rows_of_entry(entry: Mapping[str, Any]) -> Iterator[Sequence[str | int | None]]:
@@ -91,12 +91,3 @@ def _why_closed(kit: Kit, has_paper_keys: bool) -> str | None:
     if has_paper_keys or kit.keys_kept == "masked":
         return None
     return LOCKED if kit.keys_kept == "passphrase" else ON_PAPER
-
-
-def _without_early_truth(entry: Entry, is_shared: bool) -> Entry:
-    """Leave out what stood where for whoever has still to claim, or to settle a claim; a shared key is everybody's."""
-    early = [bool(taster["unsettled"]) or "match" in taster["missing"] for taster in entry["tasters"]]
-    for taster, is_early in zip(entry["tasters"], early, strict=True):
-        if is_early or (is_shared and any(early)):
-            taster["truth"] = None
-    return entry

@@ -7,11 +7,11 @@ from pathlib import Path
 
 import click
 
-from kit.record import LAYOUT_FILE, RECORD_FILE
+from kit.folder import KIT_FILES, PACKETS_FOLDER
 
 
 def refuse_to_overwrite(json_path: str | None, folders: Iterable[Path], files: Iterable[Path | str]) -> None:
-    """Refuse a --json that names one of the files given or a record of a kit; `-` is standard output.
+    """Refuse a --json that names one of the files given or a file of a kit; `-` is standard output.
 
     Raises
     ------
@@ -20,6 +20,10 @@ def refuse_to_overwrite(json_path: str | None, folders: Iterable[Path], files: I
     """
     if json_path is None or json_path == "-":
         return
-    sources = [*map(Path, files), *(folder / name for folder in folders for name in (RECORD_FILE, LAYOUT_FILE))]
-    if Path(json_path).resolve() in {source.resolve() for source in sources}:
+    target = Path(json_path).resolve()
+    if target in {Path(file).resolve() for file in files}:
         raise click.UsageError(f"--json {json_path} would overwrite what is to be read; name another file.")
+    for folder in folders:
+        of_kit = {(folder / name).resolve() for name in KIT_FILES}
+        if target in of_kit or target.parent == (folder / PACKETS_FOLDER).resolve():
+            raise click.UsageError(f"--json {json_path} would overwrite a file of the kit {folder}; name another file.")

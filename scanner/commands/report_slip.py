@@ -16,7 +16,6 @@ from scanner.commands.report_inputs import ReportInputs, report_inputs
 from scanner.reports.handwriting import Writing, hands_of, writing_in_archive, writing_in_pictures
 from scanner.reports.page import Foot, ReportPage
 from scanner.reports.report_pdf import About
-from scanner.reports.shown import shown_truth
 from scanner.reports.slip import Slip, slip, slip_table
 from scanner.reports.slip_json import FORMAT, csv_heading, csv_rows, slip_to_json
 from scanner.reports.slip_page import slip_page
@@ -68,17 +67,14 @@ def _chosen(given: ReportInputs, *, every: bool) -> list[TasterSitting]:
 
 def _slips(given: ReportInputs, chosen: Sequence[TasterSitting]) -> list[Slip]:
     result = scores(list(given.results.kits.values()), given.results.readings)
-    shown = shown_truth(result)
     scored = {(one.kit, one.taster): one for one in result.tasters}
     by_kit: dict[str, list[TasterSitting]] = {}
     by_taster: dict[str, list[TasterSitting]] = {}
     for one in given.results.gathered.sittings:
         by_kit.setdefault(one.kit, []).append(one)
         by_taster.setdefault(one.taster, []).append(one)
-    tables = {kit: slip_table(by_kit[kit], shown) for kit in dict.fromkeys(one.kit for one in chosen)}
-    return [
-        slip(one, by_taster[one.taster], tables[one.kit], scored.get((one.kit, one.number)), shown) for one in chosen
-    ]
+    tables = {kit: slip_table(by_kit[kit]) for kit in dict.fromkeys(one.kit for one in chosen)}
+    return [slip(one, by_taster[one.taster], tables[one.kit], scored.get((one.kit, one.number))) for one in chosen]
 
 
 def _vocabulary(kit: Sitting | None) -> Vocabulary:

@@ -76,11 +76,9 @@ def _sitting_text(sitting: Sitting, tasters: Sequence[TasterScore], total: Table
     sealed = any(taster.truth.sealed for taster in tasters)
     by_whom = BY_PAPER if sitting.keys_on_paper else TRUTH[session.shuffle]
     heading = f"{session.title}, {day} (kit {sitting.kit})\n{SEALED if sealed else by_whom}"
-    # One taster's truth is everybody's with a shared key: whoever settles a claim should not have it before their eyes.
-    hidden = session.keys == "shared" and any(taster.claims.unsettled for taster in tasters)
     table = [
         ("", "taster", *session.place_letters, "result"),
-        *((str(taster.taster), taster.name, *_cells(taster, hidden=hidden), taster.sentence) for taster in tasters),
+        *((str(taster.taster), taster.name, *_cells(taster), taster.sentence) for taster in tasters),
     ]
     legend = "  claimed (stood there, where it was another)   – left blank   ? not settled"
     blocks = [heading, f"{aligned(table)}\n\n{legend}"]
@@ -91,17 +89,16 @@ def _sitting_text(sitting: Sitting, tasters: Sequence[TasterScore], total: Table
     return "\n\n".join(blocks)
 
 
-def _cells(taster: TasterScore, *, hidden: bool) -> Iterator[str]:
+def _cells(taster: TasterScore) -> Iterator[str]:
     for place, number in taster.claims.numbers.items():
-        stood = None if taster.truth.numbers is None else taster.truth.numbers[place]
+        stood = None if taster.told is None else taster.told[place]
         claimed = "–" if number is None else str(number)
         if not taster.has_match:
             yield ""
         elif place in taster.claims.unsettled:
-            # Whoever settles it should not have the truth before their eyes.
             yield "?"
         else:
-            yield claimed if hidden or stood in (None, number) else f"{claimed} ({stood})"
+            yield claimed if stood in (None, number) else f"{claimed} ({stood})"
 
 
 def _lines(sentences: Iterable[str]) -> str:

@@ -8,7 +8,6 @@ from fractions import Fraction
 from typing import Literal
 
 from scanner.reports.practice import Practice, practice
-from scanner.reports.shown import PLACES, Shown, as_shown, stood_at
 from scanner.results.luck import Luck, luck_of_taster
 from scanner.results.majority import Minority
 from scanner.results.sitting import Drink, Note, TasterSitting
@@ -16,8 +15,9 @@ from scanner.results.table import TableDrink, table
 from scanner.results.voices import in_form_order
 from scanner.score import TasterScore
 
+PLACES = "ABCDEFGH"
 State = Literal["scored", "so_far", "no_claims", "no_match", "sealed", "waits", "unknown"]
-"""`so_far`: some claims are not settled. `waits`: a claim of somebody who shares the key is not."""
+"""`so_far`: some claims are not settled. `waits`: nor is a claim at a table that shares the key."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,9 +86,9 @@ class SlipTable:
     minorities: Mapping[tuple[int, str], Minority]
 
 
-def slip_table(sittings: Sequence[TasterSitting], shown: Shown) -> SlipTable:
+def slip_table(sittings: Sequence[TasterSitting]) -> SlipTable:
     """Return what the table says of each drink of one sitting, from all its tasters; by coaster and taster's key."""
-    found = table([as_shown(one, shown) for one in sittings])
+    found = table(sittings)
     drinks = dict(enumerate(found.drinks, start=1))
     return SlipTable(
         drinks, {(coaster, one.taster): one for coaster, drink in drinks.items() for one in drink.minorities}
@@ -100,7 +100,6 @@ def slip(
     others: Sequence[TasterSitting],
     at_table: SlipTable,
     score: TasterScore | None,
-    shown: Shown,
 ) -> Slip:
     """Return a taster's slip.
 
@@ -114,44 +113,38 @@ def slip(
         What the table says, as `slip_table` has it.
     score
         As `facedown score` has it; None of a typed result.
-    shown
-        What may be shown of what stood where.
     """
-    stood = stood_at(sitting, shown)
+    stood = sitting.truth or (None,) * sitting.glasses
     places = tuple(
         PlaceClaim(PLACES[index], sitting.claims[index], stood[index], index not in sitting.unsettled, sure)
         for index, sure in enumerate(sitting.sure)
     )
-    visible = as_shown(sitting, shown)
-    luck = luck_of_taster([visible])
+    luck = luck_of_taster([sitting])
     counts = luck if luck.sittings else None
     drinks = tuple(_drink(sitting, coaster, stood, at_table) for coaster in range(1, sitting.glasses + 1))
-    state = _state(sitting, visible, score, places)
+    state = _state(sitting, score)
     can_count = state in ("scored", "so_far", "no_claims")
+    correct = sitting.correct if score is None else score.score.correct
     return Slip(
         sitting,
         state,
         places,
         drinks,
-        sum(one.right is True for one in places) if can_count else None,
+        correct if can_count else None,
         counts,
-        practice(visible, [as_shown(one, shown) for one in others]),
+        practice(sitting, others),
     )
 
 
-def _state(
-    sitting: TasterSitting, visible: TasterSitting, score: TasterScore | None, places: Sequence[PlaceClaim]
-) -> State:
+def _state(sitting: TasterSitting, score: TasterScore | None) -> State:
     if score is not None and not score.has_match:
         return "no_match"
     if score is not None and score.truth.sealed:
         return "sealed"
+    if sitting.waits:
+        return "so_far" if sitting.unsettled and sitting.keys != "shared" else "waits"
     if sitting.truth is None:
         return "unknown"
-    if sitting.unsettled:
-        return "so_far" if any(one.stood is not None for one in places) else "waits"
-    if visible.truth is None:
-        return "waits"
     return "scored" if any(claim is not None for claim in sitting.claims) else "no_claims"
 
 

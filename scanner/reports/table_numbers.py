@@ -12,7 +12,6 @@ from typing import Literal
 
 from scanner.chance import counts_correct
 from scanner.reading import Reading
-from scanner.reports.shown import Shown, as_shown, shown_truth
 from scanner.reports.waiting import Waiting, waiting
 from scanner.results.gather import Gathered
 from scanner.results.majority import FEWEST_TASTERS
@@ -130,8 +129,7 @@ def table_sheets(scored: Scores, gathered: Gathered, readings: Collection[Readin
     """Return the numbers of every kit's sitting, the earliest first, from its scores and its tasters' notes."""
     notes = {kit: list(group) for kit, group in groupby(sorted(gathered.sittings, key=_kit), key=_kit)}
     ordered = sorted(scored.sittings, key=lambda sitting: (sitting.session.date, sitting.kit))
-    shown = shown_truth(scored)
-    return tuple(_sheet(one, scored, shown, notes.get(one.kit, []), waiting(one, scored, readings)) for one in ordered)
+    return tuple(_sheet(one, scored, notes.get(one.kit, []), waiting(one, scored, readings)) for one in ordered)
 
 
 def _kit(sitting: TasterSitting) -> str:
@@ -141,7 +139,6 @@ def _kit(sitting: TasterSitting) -> str:
 def _sheet(
     sitting: Sitting,
     scored: Scores,
-    shown: Shown,
     notes: Sequence[TasterSitting],
     left: tuple[Waiting, ...],
 ) -> TableSheet:
@@ -154,7 +151,6 @@ def _sheet(
     counts = _counts(settled, session.glasses)
     grid = None if hidden or not settled else _grid(settled, session.glasses)
     right = None if grid is None else [grid.times[at][at] for at in range(session.glasses)]
-    seen = [as_shown(one, shown) for one in notes]
     return TableSheet(
         kit=sitting.kit,
         title=session.title,
@@ -168,7 +164,7 @@ def _sheet(
         chance_at_least=None if total.chance_at_least is None else float(total.chance_at_least),
         counts=counts,
         drinks=tuple(
-            _drink(sitting, at, seen, None if right is None else right[at], len(settled))
+            _drink(sitting, at, notes, None if right is None else right[at], len(settled))
             for at in range(session.glasses)
         ),
         grid=grid,

@@ -55,10 +55,12 @@ def why_not_counted(sitting: TasterSitting) -> str | None:
     """Say why a sitting does not count, None if it does."""
     if sitting.unsettled:
         return "a claim is not settled"
-    if sitting.truth is None:
+    if sitting.truth is None and not sitting.waits:
         return "what stood where is not known"
     if all(claim is None for claim in sitting.claims):
         return "there are no claims"
+    if sitting.waits:
+        return "a claim at the table is not settled"
     return None
 
 

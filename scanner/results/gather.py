@@ -201,7 +201,7 @@ def _taster_sitting(
         return None
     key = tasters.keys[sitting.kit, score.taster]
     letters = session.place_letters
-    truth = score.truth.numbers
+    truth = score.told
     rounds = [
         notes_of(Round(glasses), sheets, pages) for glasses in (tuple(map(str, range(1, len(letters) + 1))), letters)
     ]
@@ -224,6 +224,7 @@ def _taster_sitting(
         words=words,
         scales=scales,
         unsettled=tuple(index for index, place in enumerate(letters) if place in score.claims.unsettled),
+        waits=score.waits and score.truth.numbers is not None,
     )
 
 

@@ -163,6 +163,8 @@ def why_not_compared(sitting: TasterSitting) -> str | None:
     ]
     if lacking:
         return f"{' and '.join(lacking)} are missing"
+    if sitting.waits:
+        return "what stood where is told once the claims are in and settled"
     return "what stood where is not known" if sitting.truth is None else None
 
 

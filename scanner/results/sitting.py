@@ -44,7 +44,7 @@ class TasterSitting:
     claims, sure
         For each place A … the coaster number claimed and the word of certainty; None where blank or not settled.
     truth
-        For each place the coaster number that stood there; None where that is not known.
+        For each place the coaster number that stood there; None where that is not known, or not to be told yet.
     notes_1
         The notes of round one by coaster number 1 … n; None where the sheet is missing.
     notes_2
@@ -53,6 +53,8 @@ class TasterSitting:
         Every word that the form offered, in the form's order; `scales` every scale with the number of its steps.
     unsettled
         The places whose claim a person has still to settle.
+    waits
+        Whether the truth is known, but not told before the claims are in and settled; it is None then.
     """
 
     kit: str
@@ -72,6 +74,7 @@ class TasterSitting:
     words: tuple[str, ...] = ()
     scales: Mapping[str, int] = field(default_factory=dict)
     unsettled: tuple[int, ...] = ()
+    waits: bool = False
 
     @property
     def glasses(self) -> int:

@@ -6,6 +6,7 @@ import json
 from collections.abc import Mapping
 from dataclasses import replace
 from fractions import Fraction
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -100,6 +101,30 @@ def test_right_claims_are_counted_and_weighed_against_a_guesser() -> None:
         Score(1, 3, Fraction(4, 6)),
     ]
     assert result.left_to_look_at == ()
+
+
+@pytest.mark.parametrize(
+    ("keys", "claims", "told"),
+    [
+        ("own", ("3,1,2", "1,2,3"), [True, True]),
+        ("own", ("3,1,2", None), [True, False]),
+        ("own", ("3,1,2 1", "1,2,3"), [False, True]),
+        ("shared", ("3,1,2 1", "1,2,3"), [False, False]),
+        ("shared", ("3,1,2", None), [False, False]),
+    ],
+)
+def test_what_stood_where_is_told_whole_and_only_to_whom_has_claimed(
+    keys: Any, claims: tuple[str | None, ...], told: list[bool]
+) -> None:
+    """A key is known to nobody who could still claim by it; the settled places would tell the one that is left."""
+    made = sitting()
+    made = replace(made, session=replace(made.session, keys=keys))
+    pages = [match(number, said) for number, said in enumerate(claims, start=1) if said is not None]
+    result = scores([made], {"evening.json": full(*pages)})
+    assert [taster["truth"] is not None for taster in to_json(result)["tasters"]] == told
+    assert [taster.told for taster in result.tasters] == [
+        taster.truth.numbers if is_told else None for taster, is_told in zip(result.tasters, told, strict=True)
+    ]
 
 
 def test_the_sentence_for_a_taster_names_the_guesser() -> None:

@@ -114,6 +114,8 @@ def test_a_doubtful_place_is_shown_without_the_truth_and_ends_in_status_3(
     assert result.exit_code == ExitCode.LOOK
     table = [" ".join(line.split()) for line in result.stdout.splitlines()]
     assert "1 Ines 3 ? 2 2 of 3 so far; 1 place not settled" in table
+    wrong = run("--kit", folder, write(tmp_path / "w.json", full(match(1, "2,?1,3"), match(2, "1,3,2"))))
+    assert "(" not in next(line for line in wrong.stdout.splitlines() if "Ines" in line)
     assert "Left to look at" in table
     assert any("claim at B: the box for 1 is doubtful" in line for line in table)
 

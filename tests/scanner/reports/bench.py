@@ -37,7 +37,7 @@ def slips(count: int) -> Iterator[ReportPage]:
     table = table_of([taster(orders[0], orders[number], number) for number in range(8)])
     for number in range(count):
         one = taster(orders[number % 120], orders[(number * 7) % 120], number, name=f"Taster {number}")
-        yield page_of(slip(one, [one], table, None, {}), hands=writing(number % 5))
+        yield page_of(slip(one, [one], table, None), hands=writing(number % 5))
 
 
 def main() -> None:

@@ -89,12 +89,12 @@ def taster(
 
 def slip_of(one: TasterSitting, others: Sequence[TasterSitting] = ()) -> Slip:
     """Return a sitting's slip, with what the table of it and these others says."""
-    return slip(one, [one], table_of([one, *others]), None, {})
+    return slip(one, [one], table_of([one, *others]), None)
 
 
 def table_of(sittings: Sequence[TasterSitting]) -> SlipTable:
     """Return what these tasters of one sitting say together."""
-    return slip_table(sittings, {})
+    return slip_table(sittings)
 
 
 def others(truth: Sequence[int], count: int = 7) -> list[TasterSitting]:

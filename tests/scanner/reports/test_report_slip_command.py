@@ -160,6 +160,19 @@ def test_what_is_read_is_never_overwritten(run: Run, folder: Path, tmp_path: Pat
     assert read.read_bytes() == before
 
 
+@pytest.mark.parametrize("option", ["--out", "--csv", "--json"])
+@pytest.mark.parametrize("name", ["keys.pdf", "forms.pdf", "packets/0001.pdf"])
+def test_no_paper_of_the_kit_is_overwritten(run: Run, folder: Path, tmp_path: Path, option: str, name: str) -> None:
+    paper = folder / name
+    paper.parent.mkdir(exist_ok=True)
+    paper.write_bytes(b"sealed")
+    out = () if option == "--out" else ("--out", "slips.pdf")
+    result = run("--kit", folder, *out, option, paper, reading(tmp_path / "r.json", "K7Q4M2", 2))
+    assert result.exit_code == ExitCode.USAGE
+    assert f"{option} {paper} would overwrite a file of the kit {folder}" in flat(result.stderr)
+    assert paper.read_bytes() == b"sealed"
+
+
 def test_a_folder_that_is_not_there_ends_in_status_5_and_no_sheets_in_4(run: Run, folder: Path, tmp_path: Path) -> None:
     read = reading(tmp_path / "r.json", "K7Q4M2", 2)
     assert run("--kit", folder, "--out", tmp_path / "none" / "slips.pdf", read).exit_code == ExitCode.STORAGE

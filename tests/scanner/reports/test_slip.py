@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from fractions import Fraction
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -12,15 +13,14 @@ from hypothesis import strategies as st
 from scanner.chance import one_time_in
 from scanner.reports.phrases import decimal, times_in
 from scanner.reports.practice import Practice, practice
-from scanner.reports.shown import as_shown, shown_truth, stood_at
 from scanner.reports.slip import slip
 from scanner.reports.slip_words import note_rows, result_line
+from scanner.results.gather import gather
 from scanner.results.sitting import Note, TasterSitting
 from scanner.score import scores
-from scanner.what_stood import Sitting
 from tests.scanner.reports.made import ENGLISH, SCALES, slip_of, spoken, table_of, taster
 from tests.scanner.results.noted import note
-from tests.scanner.test_score import full, match, sitting
+from tests.scanner.test_score import full, match, notes, sitting
 
 TRUTH = (3, 1, 2)
 
@@ -85,49 +85,22 @@ def test_the_table_says_otherwise_by_how_many() -> None:
     assert texts == [["You did not say pear (3 of 4). You alone said smoke."], ["agrees with you"], []]
 
 
-# What may be shown: as much as `facedown score` shows.
+# What waits: told neither in words nor by what the other places would tell.
 
 
-def shown_in(made: Sitting, *claims: str) -> dict[tuple[str, int], dict[str, int]]:
-    pages = [match(number, told) for number, told in enumerate(claims, start=1) if told]
-    result = scores([made], {"pile.json": full(*pages)})
-    return {who: dict(places) for who, places in shown_truth(result).items()}
-
-
-def shared(made: Sitting) -> Sitting:
-    return replace(made, session=replace(made.session, keys="shared"))
-
-
-def test_all_is_shown_of_settled_claims() -> None:
-    assert shown_in(sitting(), "3,2,1", "1,3,2")["K7Q4M2", 1] == {"A": 3, "B": 1, "C": 2}
-
-
-def test_nothing_is_shown_without_a_match_sheet() -> None:
-    shown = shown_in(sitting(), "3,2,1", "")
-    assert shown["K7Q4M2", 2] == {}
-    assert shown["K7Q4M2", 1] != {}
-
-
-def test_an_unsettled_place_is_not_shown_and_with_a_shared_key_nothing_is() -> None:
-    own, all_alike = sitting(), shared(sitting())
-    assert set(shown_in(own, "3,2,1 2", "1,3,2")["K7Q4M2", 1]) == {"A", "B"}
-    assert set(shown_in(own, "3,2,1 2", "1,3,2")["K7Q4M2", 2]) == {"A", "B", "C"}
-    assert shown_in(all_alike, "3,2,1 2", "1,3,2") == {("K7Q4M2", 1): {}, ("K7Q4M2", 2): {}}
-
-
-def test_what_is_not_shown_is_nowhere_on_the_slip() -> None:
-    one = replace(three((3, None, 2)), unsettled=(1,))
-    shown = {(one.kit, one.number): {"A": 3, "C": 2}}
-    found = slip(one, [one], table_of([one]), None, shown)
-    assert stood_at(one, shown) == (3, None, 2)
-    assert as_shown(one, shown).truth is None
-    assert (found.state, found.correct, found.luck) == ("so_far", 2, None)
-    assert found.drinks[0].place is None
-    assert found.drinks[0].second is None
+@pytest.mark.parametrize(("keys", "state", "correct"), [("own", "so_far", 2), ("shared", "waits", None)])
+def test_what_stood_where_is_nowhere_on_a_slip_that_waits_for_a_claim(
+    keys: Any, state: str, correct: int | None
+) -> None:
+    made = sitting()
+    made = replace(made, session=replace(made.session, keys=keys))
+    reading = {"pile.json": full(notes(2), match(1, "3,1,2 1"), match(2, "1,3,2"))}
+    one = next(found for found in gather([made], reading).sittings if found.number == 1)
+    found = slip(one, [one], table_of([one]), scores([made], reading).tasters[0])
+    assert (found.state, found.correct, found.luck) == (state, correct, None)
+    assert [place.stood for place in found.places] == [None, None, None]
+    assert all(drink.place is None and drink.second is None for drink in found.drinks)
     assert found.practice == Practice("nothing")
-    hidden = slip(one, [one], table_of([one]), None, {(one.kit, one.number): {}})
-    assert (hidden.state, hidden.correct) == ("waits", None)
-    assert all(drink.place is None for drink in hidden.drinks)
 
 
 def test_a_sitting_whose_truth_nobody_knows_says_so() -> None:

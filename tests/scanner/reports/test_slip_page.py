@@ -50,7 +50,7 @@ def slips() -> dict[str, Slip]:
     """Return slips of every kind."""
     table = others(TRUTH)
     one = taster(TRUTH, TRUTH, 1)
-    unsettled = replace(one, unsettled=(1, 3), claims=(3, None, 4, None, 4))
+    unsettled = replace(one, unsettled=(1, 3), claims=(3, None, 4, None, 4), truth=None, waits=True)
     return {
         "all right": slip_of(one, table),
         "none right": slip_of(taster((1, 3, 4, 5, 2), TRUTH, 2, 0.2), table),
@@ -65,7 +65,7 @@ def slips() -> dict[str, Slip]:
         "three glasses": slip_of(taster((1, 3, 2), (1, 2, 3), 6)),
         "four glasses": slip_of(taster((1, 3, 2, 4), (1, 2, 3, 4), 7), others((1, 2, 3, 4))),
         "sealed": replace(slip_of(taster((1, 3, 2, 4, 5), None, 8)), state="sealed"),
-        "unsettled": slip(unsettled, [one], table_of([one]), None, {(one.kit, 1): {"A": 3, "C": 5, "E": 4}}),
+        "unsettled": replace(slip(unsettled, [one], table_of([one]), None), correct=2),
         "title of eighty": slip_of(taster(TRUTH, TRUTH, 9, title="A title as long as any can be " * 2 + "W" * 20)),
     }
 

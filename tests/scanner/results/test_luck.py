@@ -108,12 +108,16 @@ def test_what_is_not_settled_or_not_known_or_blank_does_not_count_and_says_why()
             sitting((1, 2, 3), None, 1),
             sitting((None,) * 3, (1, 2, 3), 2),
             sitting((1, None, 3), (1, 2, 3), 0, unsettled=(1,)),
+            sitting((1, 2, 3), None, 4, waits=True),
+            sitting((None,) * 3, None, 5, waits=True),
         ]
     )
     assert found.correct == (4,)
     assert [reason.rpartition(": ")[2] for reason in found.left_out] == [
         "a claim is not settled",
         "what stood where is not known",
+        "there are no claims",
+        "a claim at the table is not settled",
         "there are no claims",
     ]
 

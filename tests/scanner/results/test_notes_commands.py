@@ -92,6 +92,14 @@ def test_notes_as_json_hold_every_taster_and_the_same_figures(run: Run, evening:
     assert entry["questions"] == []
 
 
+def test_notes_tell_no_key_before_the_claims_are_settled(run: Run, tmp_path: Path) -> None:
+    folder = kit_folder(tmp_path / "kit", "K7Q4M2", ["Ines"])
+    told = (FIRST, SECOND | {"match.B": "1 2"})
+    result = run("notes", "--kit", folder, reading(tmp_path / "r.json", "K7Q4M2", 1, told))
+    assert "what stood where is told once the claims are in and settled" in words_of(result)
+    assert "then B" not in words_of(result)
+
+
 def test_the_table_tells_its_words_and_writes_json_beside(run: Run, evening: list[Path | str], tmp_path: Path) -> None:
     result = run("table", *evening, "--json", tmp_path / "table.json")
     assert result.exit_code == ExitCode.DONE
