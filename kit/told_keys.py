@@ -69,11 +69,21 @@ def typed_key(taster: int, order: str, salt: str, kit: Kit) -> ToldKey:
     ReadingError
         If it cannot be a key of this kit, with what was typed.
     """
-    numbers = [int(number) for number in re.findall(r"[0-9]", order)]
-    if re.search(r"[^0-9 ,;.-]", order):
-        raise ReadingError(f"--order {shown(order)}: it must be the numbers from place A on, such as 3,1,2.")
-    places = dict(zip(PLACES, numbers, strict=False)) if len(numbers) <= len(PLACES) else {}
-    return told_key({"taster": taster, "places": places, "salt": re.sub(r"[\s-]", "", salt)}, "what you typed", kit)
+    numbers: list[Any] = [int(number) for number in re.findall(r"[0-9]", order)]
+    asked = list(range(1, kit.session.glasses + 1))
+    if kit.sealed and (re.search(r"[^0-9 ,;.-]", order) or not _is_order(numbers, asked)):
+        raise ReadingError(
+            f"--order {shown(order)}: each of the numbers 1 to {asked[-1]} once, from place A on, is allowed.",
+            "Type it as it stands on the key sheet.",
+        )
+    joined = re.sub(r"[\s-]", "", salt)
+    if kit.sealed and not _SALT.fullmatch(joined):
+        raise ReadingError(
+            f"--salt {shown(salt)}: {2 * SALT_BYTES} digits 0 to 9 and a to f are allowed.",
+            "Type it as it stands on the key sheet.",
+        )
+    places = dict(zip(PLACES, numbers, strict=False))
+    return told_key({"taster": taster, "places": places, "salt": joined}, "what you typed", kit)
 
 
 def told_key(entry: dict[str, Any], place: str, kit: Kit) -> ToldKey:

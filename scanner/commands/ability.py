@@ -32,7 +32,7 @@ def command(inputs: ResultsInputs, cellar_path: Path | None) -> ExitCode:
     today = datetime.date.today()
     cellar = Cellar(())
     if cellar_path is not None:
-        refuse_to_overwrite(inputs.json_path, (), [cellar_path])
+        refuse_to_overwrite(inputs.json_path, [cellar_path])
         cellar = load_cellar(cellar_path, today)
     known = cellar.known(today)
     found = [_skill(inputs, taster, known) for taster in inputs.tasters]

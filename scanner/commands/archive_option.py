@@ -88,7 +88,7 @@ def kit_folders_of(folders: Sequence[Path], archive: Path | None) -> tuple[Path,
     click.UsageError
         If there is neither.
     KitError
-        If the archive has no kit at all.
+        If the archive has no kit at all, or not one that is named.
     StorageError
         If there is no archive.
     """
@@ -107,7 +107,13 @@ def kit_folders_of(folders: Sequence[Path], archive: Path | None) -> tuple[Path,
         raise KitError(f"{archive}: the archive has no kits.", "`facedown archive add --kit KIT` adds one.")
     if not folders:
         return (*kept.values(),)
-    return tuple(folder if folder.is_dir() else kept.get(str(folder), folder) for folder in folders)
+    unknown = [str(folder) for folder in folders if not folder.is_dir() and str(folder) not in kept]
+    if unknown:
+        raise KitError(
+            f"--kit {unknown[0]}: it is no folder, and {archive} has no kit of that id.",
+            f"The archive has {', '.join(sorted(kept))}.",
+        )
+    return tuple(folder if folder.is_dir() else kept[str(folder)] for folder in folders)
 
 
 def refuse_without_readings(files: Sequence[Path], archive: Path | None) -> None:

@@ -8,10 +8,11 @@ from pathlib import Path
 import click
 
 from kit.folder import KIT_FILES, PACKETS_FOLDER
+from kit.record import RECORD_FILE
 
 
-def refuse_to_overwrite(json_path: str | None, folders: Iterable[Path], files: Iterable[Path | str]) -> None:
-    """Refuse a --json that names one of the files given or a file of a kit; `-` is standard output.
+def refuse_to_overwrite(json_path: str | None, files: Iterable[Path | str]) -> None:
+    """Refuse a --json that names one of the files given, or a file of any kit; `-` is standard output.
 
     Raises
     ------
@@ -23,7 +24,7 @@ def refuse_to_overwrite(json_path: str | None, folders: Iterable[Path], files: I
     target = Path(json_path).resolve()
     if target in {Path(file).resolve() for file in files}:
         raise click.UsageError(f"--json {json_path} would overwrite what is to be read; name another file.")
-    for folder in folders:
-        of_kit = {(folder / name).resolve() for name in KIT_FILES}
-        if target in of_kit or target.parent == (folder / PACKETS_FOLDER).resolve():
-            raise click.UsageError(f"--json {json_path} would overwrite a file of the kit {folder}; name another file.")
+    folder = target.parent.parent if target.parent.name == PACKETS_FOLDER else target.parent
+    is_of_kit = target.name in KIT_FILES or target.parent != folder
+    if is_of_kit and (folder / RECORD_FILE).exists():
+        raise click.UsageError(f"--json {json_path} would overwrite a file of a kit; name another file.")

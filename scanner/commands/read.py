@@ -79,7 +79,7 @@ def command(
     """
     folders = kit_folders_of(folders, archive)
     kits = _kits(folders)
-    refuse_to_overwrite(json_path, folders, files)
+    refuse_to_overwrite(json_path, files)
     answers = load_answers(answers_path) if answers_path else ()
     pictures: list[PictureReading] = []
     try:

@@ -102,7 +102,7 @@ def command(
     session = load_session(session_file)
     if sheet_pdf is not None:
         return _print(session, session_file, sheet_pdf, force=force)
-    refuse_to_overwrite(json_path, (), (session_file, *scans))
+    refuse_to_overwrite(json_path, (session_file, *scans))
     try:
         if grade:
             return _grade(session, scans, json_path)

@@ -127,6 +127,6 @@ def _refuse_one_file_for_two(out: Path, csv_path: Path | None, results: ResultsI
         places[place] = option
     for option in ("--out", "--csv"):
         try:
-            refuse_to_overwrite(written[option], results.kits, results.readings)
+            refuse_to_overwrite(written[option], results.readings)
         except click.UsageError as error:
             raise click.UsageError(error.message.replace("--json", option, 1)) from None

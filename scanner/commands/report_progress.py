@@ -46,7 +46,7 @@ def command(given: ReportInputs, club: bool, cellar: Path | None) -> ExitCode:
     listed = None
     if cellar is not None:
         for path in (given.out, given.results.json_path, given.csv_path):
-            refuse_to_overwrite(None if path is None else str(path), (), [cellar])
+            refuse_to_overwrite(None if path is None else str(path), [cellar])
         listed = load_cellar(cellar, today)
     found = [_progress(given, taster, listed, today) for taster in given.results.tasters]
     if not found:

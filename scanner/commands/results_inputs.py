@@ -102,7 +102,7 @@ def results_inputs(*, of_taster: bool = True, needed: bool = True) -> Callable[[
             if nothing and not needed:
                 return command(ResultsInputs(Gathered(()), (), json_path), **own)
             sittings, readings = given_sittings(folders, archive, files, absent, ask, passphrase_file)
-            refuse_to_overwrite(json_path, sittings, files)
+            refuse_to_overwrite(json_path, files)
             typed = () if archive is None or files else typed_in(archive)
             gathered = gather(list(sittings.values()), readings, same, typed)
             tasters = gathered.tasters if taster is None else (gathered.taster_called(taster),)

@@ -43,7 +43,7 @@ SETTLE = "(Marks are settled by `facedown read --settle ANSWERS.toml`; then scor
 def command(json_path: str | None, archive: Path | None, files: tuple[Path, ...], **given: Any) -> ExitCode:
     """Score every taster of the kits from READING files, as `facedown read` wrote them, or from an archive's sheets."""
     sittings, readings = given_sittings(archive=archive, files=files, **given)
-    refuse_to_overwrite(json_path, sittings, files)
+    refuse_to_overwrite(json_path, files)
     result = scores(list(sittings.values()), readings)
     entry = json.dumps(to_json(result), ensure_ascii=False, indent=1) + "\n"
     if json_path == "-":

@@ -100,7 +100,7 @@ def command(
 
     How able the taster or the table is comes from the kits and READING files given, or from --ability.
     """
-    refuse_to_overwrite(given.json_path, (), [cellar])
+    refuse_to_overwrite(given.json_path, [cellar])
     today = datetime.date.today()
     listed = load_cellar(cellar, today)
     sittings = [(given.gathered.name_of(taster), given.gathered.of(taster)) for taster in given.tasters]

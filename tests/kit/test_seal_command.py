@@ -109,11 +109,11 @@ def test_a_key_typed_from_the_sheet_is_checked(folder: Path, order: str) -> None
     ("typed", "sentence"),
     [
         (("9", "1234", "0" * 32), "a number from 1 to 3"),
-        (("1", "1233", "0" * 32), "each of the numbers 1 to 4 once, at A to D"),
+        (("1", "1233", "0" * 32), '--order "1233": each of the numbers 1 to 4 once, from place A on'),
         (("1", "123", "0" * 32), "each of the numbers 1 to 4 once"),
         (("1", "12345678987654321", "0" * 32), "each of the numbers 1 to 4 once"),
-        (("1", "ABCD", "0" * 32), "it must be the numbers from place A on"),
-        (("1", "1234", "0" * 31), "32 digits 0 to 9 and a to f"),
+        (("1", "ABCD", "0" * 32), "each of the numbers 1 to 4 once, from place A on"),
+        (("1", "1234", "0" * 31), f'--salt "{"0" * 31}": 32 digits 0 to 9 and a to f'),
         (("1", "1234", "g" * 32), "32 digits 0 to 9 and a to f"),
     ],
 )

@@ -145,6 +145,13 @@ def test_typing_the_same_twice_changes_nothing(folder: Path, tmp_path: Path) -> 
         assert differences(contents_of(archive), before) == []
 
 
+def test_a_kit_that_the_archive_does_not_have_is_named_with_those_it_has(folder: Path) -> None:
+    answer = facedown("score", "--archive", folder, "--kit", "NOPE12")
+    assert answer.exit_code == 4
+    assert "--kit NOPE12: it is no folder" in answer.stderr
+    assert f"The archive has {KIT}." in answer.stderr
+
+
 def test_a_typed_sheet_is_read_like_a_scan(folder: Path, tmp_path: Path) -> None:
     text = f'[[sheets]]\nsheet = "{KIT}-0001-3"\n[sheets.marks]\n"match.A" = 3\n"match.B" = "1"\n'
     assert typed(folder, text, tmp_path).exit_code == 0
