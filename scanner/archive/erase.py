@@ -6,6 +6,7 @@ first, then the rows, then the files. SQLite overwrites what is deleted, and the
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 
 from kit.errors import KitError
@@ -70,6 +71,7 @@ def erase(archive: Archive, person: int, now: str) -> Erased:
                 "SELECT rowid FROM sittings_tasters WHERE sitting = ? AND number = ?", tuple(seat)
             ).fetchone()
             change(connection, "sittings_tasters", rowid, taster=None, erased_at=now)
+        _forget_in_titles(connection, seats, person)
         _forget_as_author(connection, person)
         connection.execute("DELETE FROM tasters WHERE id = ?", (person,))
     sweep(archive)
@@ -115,6 +117,17 @@ def _drop_handwriting(connection: Connection, row: Row) -> int:
     connection.execute("DELETE FROM handwriting WHERE sheet = ?", (row["sheet"],))
     seal(connection, "sheets", row["id"])
     return count
+
+
+def _forget_in_titles(connection: Connection, seats: list[Row], person: int) -> None:
+    """A title that was typed with a result may name its taster."""
+    names = connection.execute("SELECT key, name FROM tasters WHERE id = ?", (person,)).fetchone()
+    theirs = re.compile("|".join(map(re.escape, sorted(filter(None, names), key=len, reverse=True))), re.IGNORECASE)
+    query = "SELECT rowid, title FROM sittings WHERE id = ? AND entered_by = 'typed'"
+    for sitting in {seat["sitting"] for seat in seats}:
+        for rowid, title in connection.execute(query, (sitting,)).fetchall():
+            if theirs.search(title):
+                change(connection, "sittings", rowid, title=theirs.sub(ERASED_NAME, title))
 
 
 def _forget_as_author(connection: Connection, person: int) -> None:

@@ -40,6 +40,17 @@ def test_no_file_holds_the_name_or_the_id_any_more(erased: Path) -> None:
     assert bytes_with(erased, b"kofi") == []
 
 
+def test_the_title_of_a_typed_result_names_nobody_any_more(folder: Path, tmp_path: Path) -> None:
+    result = 'date = 2026-03-01\ntaster = "kofi"\nname = "Kofi"\ntitle = "For KOFI at sixty"\n'
+    places = "claims = {A = 1, B = 2, C = 3}\ntruth = {A = 1, B = 3, C = 2}\n"
+    (tmp_path / "old.toml").write_text(f"[[results]]\n{result}{places}", "utf-8")
+    assert facedown("enter", "--archive", folder, tmp_path / "old.toml").exit_code == 0
+    assert facedown("archive", "erase", "--archive", folder, "--yes", "kofi").exit_code == 0
+    assert "For erased at sixty" in facedown("archive", "list", "--archive", folder).output
+    assert not [path for path in folder.rglob("*") if path.is_file() and b"kofi" in path.read_bytes().lower()]
+    assert facedown("archive", "verify", "--archive", folder).exit_code == 0
+
+
 def test_originals_and_handwriting_are_gone_and_others_stay(erased: Path, filled: Path) -> None:
     with archive_at(filled) as archive:
         rows = archive.connection.execute(
