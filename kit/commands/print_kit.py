@@ -12,6 +12,7 @@ import click
 from click.core import ParameterSource
 
 from kit.commands.ask_passphrase import known_passphrase, new_passphrase, passphrase_options
+from kit.errors import FacedownError
 from kit.files import write_atomically
 from kit.packets import Contents, contents_json
 from kit.print_report import added_lines, notes, printed_lines
@@ -94,9 +95,14 @@ def command(
         )
     passphrase = new_passphrase(ask=ask, passphrase_file=passphrase_file)
     how = HowToPrint("--force" if force else None, packets, keys_out, kept, passphrase)
+    replaced = _kit_in(folder) if force else None
     with _progress(len(session.tasters)) as after_each:
         contents = print_session(session, str(source), folder, how, after_each)
     _say(printed_lines(folder, contents), contents, json_path)
+    if replaced is not None:
+        click.echo(
+            f"facedown: kit {replaced} is replaced. Its keys are gone: throw away what was printed of it.", err=True
+        )
     _note(notes(contents, keys_out=keys_out, drew_house=session.house is None), json_path)
 
 
@@ -106,6 +112,14 @@ def _refuse_beside_add(ctx: click.Context) -> None:
         given = ctx.get_parameter_source(option.name or "") is ParameterSource.COMMANDLINE
         if given and option.name not in _GO_WITH_ADD:
             raise click.UsageError(f"{option.opts[-1]} does not go with --add: the kit is printed again as it was.")
+
+
+def _kit_in(folder: Path) -> str | None:
+    """Return the id of the kit that the folder holds; None where there is none that can be read."""
+    try:
+        return load_kit(folder).id
+    except FacedownError:
+        return None
 
 
 def _kept(*, locked: bool, on_paper: bool, keys_out: Path | None) -> KeysKept:

@@ -83,7 +83,9 @@ def test_an_existing_kit_needs_force(tmp_path: Path) -> None:
     assert result.exit_code == ExitCode.REFUSED
     assert "it exists already" in result.stderr
     assert (tmp_path / "kit" / "kit.json").read_bytes() == before
-    assert run(session, tmp_path / "kit", "--force").exit_code == ExitCode.DONE
+    again = run(session, tmp_path / "kit", "--force")
+    assert again.exit_code == ExitCode.DONE
+    assert f"kit {json.loads(before)['kit']} is replaced" in again.stderr
     assert (tmp_path / "kit" / "kit.json").read_bytes() != before
 
 
