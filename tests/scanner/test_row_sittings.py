@@ -11,12 +11,12 @@ import cv2
 import pytest
 from click.testing import CliRunner, Result
 
-from kit.record import load_kit
+from kit.record import layout_of, load_kit
 from kit.shell import main
 from scanner.pile import gathered, left_to_look_at, rows_sorted_out
 from scanner.reading import Mark, Outcome, PageReading, Reading, State, TurnedReading
 from scanner.reading import to_json as reading_to_json
-from scanner.reading_json import from_json
+from scanner.reading_json import from_json, load_reading
 from scanner.rehearsal.row_photograph import faces_of
 from scanner.what_stood import DECIDED
 from tests.scanner.rows import picture, pieces
@@ -140,8 +140,14 @@ def rows_read(kit: Path, *files: Path, settle: Path | None = None) -> tuple[int,
 
 
 def truth_of(kit: Path, reading: Path) -> dict[str, Any]:
-    out = kit.parent / "scores.json"
-    facedown("score", "--kit", kit, "--json", out, reading)
+    """Return what stood where as `score` tells it, once a blank match sheet is in: nothing is told before."""
+    out, claimed = kit.parent / "scores.json", kit.parent / "claimed.json"
+    sheet = next(page for page in layout_of(kit).pages if page.role == "match")
+    blank = tuple(Mark(box.field, box.option, State.EMPTY) for box in sheet.marks)
+    page = PageReading("match.png", 1, load_kit(kit).id, sheet.sheet, 1, "match", Outcome.READ, None, blank)
+    whole = load_reading(reading)
+    claimed.write_text(json.dumps(reading_to_json(replace(whole, pages=(*whole.pages, page)))), "utf-8")
+    facedown("score", "--kit", kit, "--json", out, claimed)
     told = json.loads(out.read_text("utf-8"))["tasters"][0]
     return {"truth": told["truth"], "from": told["truth_from"], "unsettled": told["truth_unsettled"]}
 

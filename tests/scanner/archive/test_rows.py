@@ -38,6 +38,9 @@ def test_a_photograph_of_a_row_waits_for_its_kit_and_a_person_s_word_on_it_count
     with archive_at(archive, write=True) as opened:
         assert settle(opened, [RowAnswer(row.kit or "", 1, (1, 2, 3))], "rhian", NOW) == ()
     assert (rows_in(archive)[0].order, rows_in(archive)[0].by) == ((1, 2, 3), "person")
+    assert truth(archive) is None
+    (tmp_path / "claims.toml").write_text(f'[[sheets]]\nsheet = "{row.kit}-0001-3"\n', "utf-8")
+    assert facedown("enter", "--archive", archive, tmp_path / "claims.toml").exit_code == 0
     assert truth(archive) == {"A": 1, "B": 2, "C": 3}
     with archive_at(archive, write=True) as opened:
         assert take_back_settlement(opened, f"{row.kit}-0001", "row", "", "rhian", NOW)
