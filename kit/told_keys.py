@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, NoReturn
@@ -69,7 +69,7 @@ def typed_key(taster: int, order: str, salt: str, kit: Kit) -> ToldKey:
     ReadingError
         If it cannot be a key of this kit, with what was typed.
     """
-    numbers: list[Any] = [int(number) for number in re.findall(r"[0-9]", order)]
+    numbers = [int(number) for number in re.findall(r"[0-9]", order)]
     asked = list(range(1, kit.session.glasses + 1))
     if kit.sealed and (re.search(r"[^0-9 ,;.-]", order) or not _is_order(numbers, asked)):
         raise ReadingError(
@@ -141,7 +141,7 @@ def _entries(entry: dict[str, Any], name: str, path: Path) -> Iterator[tuple[dic
         yield one, f"{path}: {name}[{number}]"
 
 
-def _is_order(found: list[object], numbers: list[int]) -> bool:
+def _is_order(found: Sequence[object], numbers: list[int]) -> bool:
     return all(type(number) is int for number in found) and sorted(map(str, found)) == list(map(str, numbers))
 
 

@@ -17,7 +17,7 @@ from scanner.score import TasterScore
 
 PLACES = "ABCDEFGH"
 State = Literal["scored", "so_far", "no_claims", "no_match", "sealed", "waits", "unknown"]
-"""`so_far`: some claims are not settled. `waits`: nor is a claim at a table that shares the key."""
+"""`so_far`: some claims are not settled. `waits`: nor is a claim of somebody who shares the key."""
 
 
 @dataclass(frozen=True, slots=True)
